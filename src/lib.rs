@@ -1,1 +1,12 @@
-//! s
+//! Sootmark teaches, examines and records who does the right and safe thing with a diesel particulate filter.
+//!
+//! | layer | for | may use |
+//! |---|---|---|
+//! | [`domain`] | the filter model, scenarios, examinations, what they prove; pure | nobody |
+//! | `store` | rows and queries on SQLite and PostgreSQL | domain |
+//! | `actions` | one file per thing a person does: transaction, clock, record entry | domain, store |
+//! | `mail` | sending what the outbox holds | store's outbox |
+//! | `web` | pages: routes, guard, handlers, views; never rows | domain, store's reads, actions |
+//! | `cli` | commands | domain, actions |
+
+pub use sootmark_domain as domain;
