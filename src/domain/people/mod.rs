@@ -1,0 +1,16 @@
+//! Who works with Sootmark: roles, what each role may do, and the few texts about a person that must be right before
+//! anything is kept of them (name, e-mail address, password).
+//!
+//! Never knows who is signed in, and never compares two people: the guard of the web and the actions do.
+
+mod email;
+mod name;
+mod password;
+mod permission;
+mod role;
+
+pub use email::{EmailAddress, EmailProblem};
+pub use name::{NameProblem, PersonName};
+pub use password::{LONGEST_PASSWORD, PasswordProblem, SHORTEST_PASSWORD, check_password};
+pub use permission::{Permission, allows};
+pub use role::Role;

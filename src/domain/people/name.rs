@@ -1,0 +1,95 @@
+//! A person's name as it stands on lists, mails and certificates.
+
+use serde::{Deserialize, Serialize};
+use std::fmt;
+
+/// A name: 1 to 100 characters, one line, nothing invisible in it.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
+pub struct PersonName(String);
+
+/// Why a text cannot stand as a name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum NameProblem {
+    /// Nothing was written.
+    #[error("Write the person's name.")]
+    Empty,
+    /// Longer than fits a list or a certificate.
+    #[error("Write a name of at most 100 characters.")]
+    TooLong,
+    /// A character that cannot be seen, or that turns the direction of the text around.
+    #[error("The name has a hidden character in it. Type it again.")]
+    Hidden,
+}
+
+impl PersonName {
+    /// Reads a name; spaces around it are dropped and several in a row become one.
+    ///
+    /// # Errors
+    /// When nothing is left, when it is longer than 100 characters, or when a control or direction character is in it.
+    pub fn parse(text: &str) -> Result<Self, NameProblem> {
+        let name = text.split(' ').filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ");
+        if name.chars().any(is_hidden) {
+            return Err(NameProblem::Hidden);
+        }
+        let name = name.trim();
+        match name.chars().count() {
+            0 => Err(NameProblem::Empty),
+            1..=100 => Ok(Self(name.to_owned())),
+            _ => Err(NameProblem::TooLong),
+        }
+    }
+
+    /// The name.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+/// Control characters, line and paragraph separators, direction overrides, zero-width spaces. The zero-width joiners
+/// stay allowed: some scripts need them.
+fn is_hidden(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{2028}' | '\u{2029}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}' | '\u{200B}' | '\u{200E}' | '\u{200F}' | '\u{FEFF}')
+}
+
+impl fmt::Display for PersonName {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+impl TryFrom<String> for PersonName {
+    type Error = NameProblem;
+    fn try_from(text: String) -> Result<Self, Self::Error> {
+        Self::parse(&text)
+    }
+}
+
+impl From<PersonName> for String {
+    fn from(name: PersonName) -> Self {
+        name.0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn check(text: &str, expected: Result<&str, NameProblem>) {
+        assert_eq!(PersonName::parse(text).as_ref().map(PersonName::as_str), expected.as_ref().copied(), "{text:?}");
+    }
+
+    #[test]
+    fn names_are_tidied_and_checked() {
+        check("  Ada   Lovell ", Ok("Ada Lovell"));
+        check("Jürgen Größenwahn-O’Neill", Ok("Jürgen Größenwahn-O’Neill"));
+        check("", Err(NameProblem::Empty));
+        check("   ", Err(NameProblem::Empty));
+        check(&"x".repeat(101), Err(NameProblem::TooLong));
+        check("Ada\r\nBcc: b@example.org", Err(NameProblem::Hidden));
+        check("Ada\0", Err(NameProblem::Hidden));
+        check("Ada\u{202E}llevoL", Err(NameProblem::Hidden));
+    }
+}

@@ -1,0 +1,110 @@
+//! The permission table: what each role may do. The routes of the web are built on it, and so is the line of places.
+
+use super::Role;
+
+/// One kind of thing that a signed-in person may or may not do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Permission {
+    /// Read lessons and practise.
+    StudyModules,
+    /// Sit examinations.
+    SitExaminations,
+    /// See one's own record.
+    SeeOwnRecord,
+    /// Write, check and publish scenario templates.
+    WriteTemplates,
+    /// Go through a missed safety question with a person and write it down.
+    HoldDebriefs,
+    /// See who is qualified for what, and anyone's record.
+    SeeQualifications,
+    /// Take the list of who is qualified out as a file.
+    ExportQualifications,
+    /// See the list of people.
+    SeePeople,
+    /// Invite one person by mail.
+    InvitePeople,
+    /// Bring people in from a roster.
+    ImportPeople,
+    /// Set up branches.
+    ManageBranches,
+}
+
+impl Permission {
+    /// Every permission.
+    pub const ALL: [Self; 11] = [
+        Self::StudyModules,
+        Self::SitExaminations,
+        Self::SeeOwnRecord,
+        Self::WriteTemplates,
+        Self::HoldDebriefs,
+        Self::SeeQualifications,
+        Self::ExportQualifications,
+        Self::SeePeople,
+        Self::InvitePeople,
+        Self::ImportPeople,
+        Self::ManageBranches,
+    ];
+}
+
+/// Whether a role may do something. This match is the whole table; there is no other.
+///
+/// | | technician | trainer | service manager | administrator |
+/// |---|---|---|---|---|
+/// | study, sit examinations, see the own record | yes | yes | | |
+/// | write templates, hold debriefs | | yes | | |
+/// | see and export who is qualified | | | yes | |
+/// | see people, invite one | | | yes | yes |
+/// | import a roster, manage branches | | | | yes |
+///
+/// Who decides about a certificate is not the person's trainer (ISO/IEC 17024), so a trainer has no say in
+/// qualifications; and an administrator, who can bring anyone in, sees nobody's record.
+#[must_use]
+pub const fn allows(role: Role, permission: Permission) -> bool {
+    use Role::{Administrator, ServiceManager, Technician, Trainer};
+    match permission {
+        Permission::StudyModules | Permission::SitExaminations | Permission::SeeOwnRecord => {
+            matches!(role, Technician | Trainer)
+        }
+        Permission::WriteTemplates | Permission::HoldDebriefs => matches!(role, Trainer),
+        Permission::SeeQualifications | Permission::ExportQualifications => matches!(role, ServiceManager),
+        Permission::SeePeople | Permission::InvitePeople => matches!(role, ServiceManager | Administrator),
+        Permission::ImportPeople | Permission::ManageBranches => matches!(role, Administrator),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What a role may do, in the order of the table.
+    fn check(role: Role, expected: &[Permission]) {
+        let has: Vec<_> = Permission::ALL.into_iter().filter(|permission| allows(role, *permission)).collect();
+        assert_eq!(has, expected, "{role}");
+    }
+
+    #[test]
+    fn each_role_may_do_its_own_work_and_no_more() {
+        use Permission::*;
+        check(Role::Technician, &[StudyModules, SitExaminations, SeeOwnRecord]);
+        check(Role::Trainer, &[StudyModules, SitExaminations, SeeOwnRecord, WriteTemplates, HoldDebriefs]);
+        check(Role::ServiceManager, &[SeeQualifications, ExportQualifications, SeePeople, InvitePeople]);
+        check(Role::Administrator, &[SeePeople, InvitePeople, ImportPeople, ManageBranches]);
+    }
+
+    #[test]
+    fn who_teaches_does_not_decide() {
+        // Source: ISO/IEC 17024 (secondary): whoever decides on certification is not the person's trainer.
+        for role in Role::ALL {
+            let teaches = allows(role, Permission::HoldDebriefs);
+            let decides = allows(role, Permission::SeeQualifications);
+            assert!(!(teaches && decides), "{role}");
+        }
+    }
+
+    #[test]
+    fn nothing_is_left_that_nobody_may_do() {
+        for permission in Permission::ALL {
+            assert!(Role::ALL.into_iter().any(|role| allows(role, permission)), "{permission:?}");
+        }
+    }
+}
