@@ -1,1 +1,19 @@
-//! m
+//! The database schema of Sootmark, step by step, for SQLite and PostgreSQL.
+//!
+//! A migration that was released is never changed; it runs in a transaction on both databases, so that a half-made
+//! schema cannot be left behind. Never reads or writes what people entered, except to carry it to a new shape.
+
+mod m0001_first_tables;
+mod types;
+
+pub use sea_orm_migration::MigratorTrait;
+use sea_orm_migration::prelude::*;
+
+/// Every migration, oldest first.
+pub struct Migrator;
+
+impl MigratorTrait for Migrator {
+    fn migrations() -> Vec<Box<dyn MigrationTrait>> {
+        vec![Box::new(m0001_first_tables::FirstTables)]
+    }
+}
