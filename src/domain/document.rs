@@ -1,9 +1,22 @@
 //! Reading a file of the bank: every problem is collected with its line and field, never only the first.
 //!
-//! Never opens a file: the caller has the text and says what the file is called.
+//! Never opens a file: the caller has the text and says what the file is called. Never fills in a default: a field that
+//! is not there is a problem or, where the reader says so, absent.
 
+mod nearest;
+mod section;
+#[cfg(test)]
+mod tests;
+
+pub use section::{Item, Section};
+
+use nearest::nearest;
 use serde::{Deserialize, Serialize};
+use std::cell::RefCell;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
 
 /// One thing wrong with a file of the bank, and what to do about it.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -29,4 +42,113 @@ impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}:{}: {}: {}", self.file, self.line, self.field, self.message)
     }
+}
+
+/// A file of the bank while it is read. Every question asked of its [`Section`]s collects what is wrong; [`finish`]
+/// hands all of it over. A key that nobody asked for is a problem too.
+///
+/// [`finish`]: Document::finish
+#[derive(Debug)]
+pub struct Document<'t> {
+    file: String,
+    text: &'t str,
+    root: Spanned<DeTable<'t>>,
+    line_starts: Vec<usize>,
+    syntax_broken: bool,
+    problems: RefCell<Vec<Problem>>,
+    /// Section path -> the keys that were asked for there.
+    asked: RefCell<BTreeMap<String, BTreeSet<String>>>,
+}
+
+impl<'t> Document<'t> {
+    /// Reads the text of a file. Where its TOML is broken, what could be read is still walked, and keys that may have
+    /// been lost with the broken part are not called missing or unknown.
+    #[must_use]
+    pub fn parse(file: &str, text: &'t str) -> Self {
+        let (root, errors) = DeTable::parse_recoverable(text);
+        let line_starts = std::iter::once(0).chain(text.match_indices('\n').map(|(at, _)| at + 1)).collect();
+        let document = Self {
+            file: file.to_owned(),
+            text,
+            root,
+            line_starts,
+            syntax_broken: !errors.is_empty(),
+            problems: RefCell::default(),
+            asked: RefCell::default(),
+        };
+        for error in &errors {
+            let line = document.line_at(error.span().map_or(0, |span| span.start));
+            document.push(line, String::new(), format!("this is not TOML: {}", error.message()));
+        }
+        document
+    }
+
+    /// The file's top level.
+    #[must_use]
+    pub fn root(&self) -> Section<'_> {
+        Section::new(self, String::new(), self.root.get_ref(), 0)
+    }
+
+    /// Every problem found, in the file's order. Call it when everything that may stand in the file has been asked for.
+    #[must_use]
+    pub fn finish(self) -> Vec<Problem> {
+        if !self.syntax_broken {
+            self.report_unasked("", self.root.get_ref());
+        }
+        let mut problems = self.problems.into_inner();
+        problems.sort();
+        problems.dedup();
+        problems
+    }
+
+    fn line_at(&self, byte: usize) -> u32 {
+        let line = self.line_starts.partition_point(|start| *start <= byte.min(self.text.len()));
+        u32::try_from(line).unwrap_or(u32::MAX)
+    }
+
+    fn push(&self, line: u32, field: String, message: String) {
+        self.problems.borrow_mut().push(Problem::new(self.file.clone(), line, field, message));
+    }
+
+    fn note_asked(&self, path: &str, key: &str) {
+        self.asked.borrow_mut().entry(path.to_owned()).or_default().insert(key.to_owned());
+    }
+
+    fn report_unasked(&self, path: &str, table: &DeTable<'_>) {
+        // A section that was never entered is reported by its own key, not key by key.
+        let Some(asked) = self.asked.borrow().get(path).cloned() else { return };
+        for (key, value) in table {
+            let name = key.get_ref().as_ref();
+            if asked.contains(name) {
+                self.report_unasked_below(&join(path, name), value.get_ref());
+                continue;
+            }
+            let hint = match nearest(name, asked.iter().map(String::as_str)) {
+                Some(meant) => format!("did you mean \"{meant}\"?"),
+                None => format!("known here: {}", asked.iter().cloned().collect::<Vec<_>>().join(", ")),
+            };
+            let message = format!("nobody knows the field \"{name}\"; {hint}");
+            self.push(self.line_at(key.span().start), join(path, name), message);
+        }
+    }
+
+    fn report_unasked_below(&self, path: &str, value: &DeValue<'_>) {
+        if let Some(table) = value.as_table() {
+            self.report_unasked(path, table);
+        }
+        for (index, item) in value.as_array().into_iter().flat_map(|items| items.iter()).enumerate() {
+            if let Some(table) = item.get_ref().as_table() {
+                self.report_unasked(&numbered(path, index), table);
+            }
+        }
+    }
+}
+
+fn join(path: &str, key: &str) -> String {
+    if path.is_empty() { key.to_owned() } else { format!("{path}.{key}") }
+}
+
+/// The name of one item of a list; people count from 1.
+fn numbered(path: &str, index: usize) -> String {
+    format!("{path}[{}]", index + 1)
 }
