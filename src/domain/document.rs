@@ -3,6 +3,7 @@
 //! Never opens a file: the caller has the text and says what the file is called. Never fills in a default: a field that
 //! is not there is a problem or, where the reader says so, absent.
 
+mod amount;
 mod nearest;
 mod section;
 #[cfg(test)]

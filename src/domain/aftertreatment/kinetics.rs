@@ -151,6 +151,12 @@ impl Conditions {
         !(MEASURED_FROM_C..=MEASURED_TO_C).contains(&self.outlet_c)
     }
 
+    /// Soot load in percent that these conditions lead to in the end. Infinite when soot comes and nothing burns.
+    #[must_use]
+    pub fn balance_percent(&self, profile: &Profile) -> f64 {
+        percent(profile, balance_g(self.flow_mg_per_s, self.rate_per_s(profile.filter.coating)))
+    }
+
     /// Share of the soot that burns each second (1/s).
     #[must_use]
     pub fn rate_per_s(&self, coating: Coating) -> f64 {
@@ -175,10 +181,11 @@ pub fn hours_to_percent(profile: &Profile, conditions: &Conditions, from_percent
     seconds_to_reach(start_g, target_g, conditions.flow_mg_per_s, rate).map(|seconds| seconds / S_PER_H)
 }
 
-/// Soot load in percent that constant conditions lead to in the end. Infinite when nothing burns.
+/// Soot load in percent that work under the present readings of a situation leads to in the end. Infinite when soot
+/// comes and nothing burns.
 #[must_use]
-pub fn balance_percent(profile: &Profile, conditions: &Conditions) -> f64 {
-    percent(profile, balance_g(conditions.flow_mg_per_s, conditions.rate_per_s(profile.filter.coating)))
+pub fn balance_percent(profile: &Profile, situation: &Situation) -> f64 {
+    Conditions::of(profile, situation).balance_percent(profile)
 }
 
 /// Whether the soot load still rises under the present readings of a situation.

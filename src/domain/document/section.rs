@@ -1,7 +1,6 @@
 //! One table of a file: typed questions, each of which notes what is wrong and answers `None` then.
 
 use super::{Document, join, nearest, numbered};
-use crate::units::{Dimension, Quantity, Unit};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -88,60 +87,6 @@ impl<'d> Section<'d> {
     #[must_use]
     pub fn optional_text(&self, key: &str) -> Option<String> {
         self.has(key).then(|| self.text(key)).flatten()
-    }
-
-    /// A number with its unit, given in `unit`: `"30 min"`. With [`Unit::One`] a bare number: `30`.
-    #[must_use]
-    pub fn quantity(&self, key: &str, unit: Unit) -> Option<f64> {
-        let value = self.required(key, example(unit))?;
-        self.amount(key, value, unit)
-    }
-
-    /// A number with its unit that may be left out.
-    #[must_use]
-    pub fn optional_quantity(&self, key: &str, unit: Unit) -> Option<f64> {
-        self.has(key).then(|| self.quantity(key, unit)).flatten()
-    }
-
-    /// Several numbers with one unit, given in `unit`: `"0 25 50 100 %"`.
-    #[must_use]
-    pub fn series(&self, key: &str, unit: Unit) -> Option<Vec<f64>> {
-        let wanted = format!("numbers and one unit, such as \"0 25 50 {unit}\"");
-        let text = self.required(key, &wanted)?.as_str();
-        let text = self.non_blank(key, text)?;
-        let (numbers, symbol) = split_series(&text);
-        let mut values = Vec::new();
-        for number in numbers {
-            match Quantity::parse(&format!("{number} {symbol}")) {
-                Ok(quantity) => values.push(self.converted(key, quantity, &text, unit)?),
-                Err(error) => {
-                    self.report(key, format!("{error}; write {wanted}"));
-                    return None;
-                }
-            }
-        }
-        if values.is_empty() {
-            self.report(key, format!("\"{text}\" holds no number; write {wanted}"));
-            return None;
-        }
-        Some(values)
-    }
-
-    /// A whole number.
-    #[must_use]
-    pub fn integer(&self, key: &str) -> Option<i64> {
-        let value = self.required(key, "a whole number, such as 3")?;
-        let whole = value.as_integer().and_then(|digits| i64::from_str_radix(digits.as_str(), digits.radix()).ok());
-        if whole.is_none() {
-            self.report(key, format!("{} is not a whole number; write one without quotes, such as 3", shown(value)));
-        }
-        whole
-    }
-
-    /// A whole number that may be left out.
-    #[must_use]
-    pub fn optional_integer(&self, key: &str) -> Option<i64> {
-        self.has(key).then(|| self.integer(key)).flatten()
     }
 
     /// `true` or `false`.
@@ -278,7 +223,7 @@ impl<'d> Section<'d> {
         sections
     }
 
-    fn required(&self, key: &str, wanted: &str) -> Option<&'d DeValue<'d>> {
+    pub(super) fn required(&self, key: &str, wanted: &str) -> Option<&'d DeValue<'d>> {
         self.document.note_asked(&self.path, key);
         let found = self.table.get(key).map(Spanned::get_ref);
         if found.is_none() && !self.document.syntax_broken {
@@ -287,7 +232,7 @@ impl<'d> Section<'d> {
         found
     }
 
-    fn non_blank(&self, key: &str, text: Option<&str>) -> Option<String> {
+    pub(super) fn non_blank(&self, key: &str, text: Option<&str>) -> Option<String> {
         let text = text.map(str::trim);
         match text {
             None => self.report(key, "this is not a text; write it in quotes"),
@@ -296,46 +241,6 @@ impl<'d> Section<'d> {
         }
         text.filter(|text| !text.is_empty()).map(str::to_owned)
     }
-
-    fn amount(&self, key: &str, value: &DeValue<'_>, unit: Unit) -> Option<f64> {
-        let bare = value.as_integer().map(|n| n.as_str()).or_else(|| value.as_float().map(|n| n.as_str()));
-        let Some(text) = value.as_str().or(bare) else {
-            self.report(key, format!("{} is not a number; write {}", shown(value), example(unit)));
-            return None;
-        };
-        match Quantity::parse(text) {
-            Ok(quantity) => self.converted(key, quantity, text, unit),
-            Err(error) => {
-                self.report(key, format!("{error}; write {}", example(unit)));
-                None
-            }
-        }
-    }
-
-    fn converted(&self, key: &str, quantity: Quantity, text: &str, unit: Unit) -> Option<f64> {
-        let converted = quantity.in_unit(unit);
-        if converted.is_none() {
-            let fault = if quantity.unit == Unit::One {
-                format!("\"{text}\" has no unit")
-            } else {
-                format!("\"{text}\" is {}, not {}", measured(quantity.unit), measured(unit))
-            };
-            self.report(key, format!("{fault}; write {}", example(unit)));
-        }
-        converted
-    }
-}
-
-/// Splits "0 25 50 %" into its numbers and the unit after the last of them.
-fn split_series(text: &str) -> (Vec<&str>, &str) {
-    let is_number = |word: &&str| word.parse::<f64>().is_ok();
-    let numbers: Vec<&str> = text.split_whitespace().take_while(is_number).collect();
-    let unit = numbers.last().map_or(text, |last| {
-        // `last` is a slice of `text`: what follows it is the unit.
-        let end = last.as_ptr() as usize - text.as_ptr() as usize + last.len();
-        text[end..].trim()
-    });
-    (numbers, unit)
 }
 
 fn unknown_word(word: &str, known: &[&str]) -> String {
@@ -345,7 +250,7 @@ fn unknown_word(word: &str, known: &[&str]) -> String {
     }
 }
 
-fn shown(value: &DeValue<'_>) -> String {
+pub(super) fn shown(value: &DeValue<'_>) -> String {
     match value {
         DeValue::String(text) => format!("\"{text}\""),
         DeValue::Integer(number) => number.as_str().to_owned(),
@@ -354,42 +259,5 @@ fn shown(value: &DeValue<'_>) -> String {
         DeValue::Datetime(date) => date.to_string(),
         DeValue::Array(_) => "a list".to_owned(),
         DeValue::Table(_) => "a section".to_owned(),
-    }
-}
-
-const fn measured(unit: Unit) -> &'static str {
-    match unit.dimension() {
-        Dimension::Plain => "a plain number",
-        Dimension::Share => "a share",
-        Dimension::Temperature => "a temperature",
-        Dimension::TemperatureStep => "a difference of temperatures",
-        Dimension::Speed => "an engine speed",
-        Dimension::Time => "a time",
-        Dimension::Mass => "a mass",
-        Dimension::Flow => "a mass flow",
-        Dimension::Volume => "a volume",
-        Dimension::Density => "a mass per volume",
-        Dimension::Fraction => "a mole fraction",
-        Dimension::Length => "a length",
-    }
-}
-
-const fn example(unit: Unit) -> &'static str {
-    match unit {
-        Unit::One => "a number, such as 3",
-        Unit::Percent => "a number with its unit, such as \"77 %\"",
-        Unit::Celsius => "a number with its unit, such as \"600 °C\"",
-        Unit::Fahrenheit => "a number with its unit, such as \"1112 °F\"",
-        Unit::Kelvin => "a number with its unit, such as \"20 K\"",
-        Unit::Rpm => "a number with its unit, such as \"1500 rpm\"",
-        Unit::Second => "a number with its unit, such as \"90 s\"",
-        Unit::Minute => "a number with its unit, such as \"30 min\"",
-        Unit::Hour => "a number with its unit, such as \"50 h\"",
-        Unit::Gram => "a number with its unit, such as \"80 g\"",
-        Unit::MilligramPerSecond => "a number with its unit, such as \"0.62 mg/s\"",
-        Unit::Litre => "a number with its unit, such as \"17.0 L\"",
-        Unit::GramPerLitre => "a number with its unit, such as \"6 g/L\"",
-        Unit::Ppm => "a number with its unit, such as \"250 ppm\"",
-        Unit::Metre => "a number with its unit, such as \"3 m\"",
     }
 }
