@@ -9,4 +9,6 @@
 //! | `web` | pages: routes, guard, handlers, views; never rows | domain, store's reads, actions |
 //! | `cli` | commands | domain, actions |
 
+pub mod store;
+
 pub use sootmark_domain as domain;

@@ -1,0 +1,189 @@
+//! Opening the database, proving that it keeps what it says it keeps, and bringing its tables up to date.
+//!
+//! Never starts on a database whose settings could lose a saved answer, nor on one made by a newer program.
+
+use sea_orm::{
+    ConnectOptions, ConnectionTrait, Database, DatabaseConnection, DbBackend, DbErr, ExecResult, QueryResult,
+    Statement, TransactionTrait,
+    sqlx::sqlite::{SqliteJournalMode, SqliteSynchronous},
+};
+use sootmark_migrations::{Migrator, MigratorTrait};
+use std::{sync::Arc, time::Duration};
+use tokio::sync::{Mutex, MutexGuard};
+
+/// How long a connection of another program may hold the SQLite file before a write gives up.
+const BUSY_TIMEOUT: Duration = Duration::from_secs(10);
+
+/// Key of the lock that keeps two servers from migrating one PostgreSQL database at once. Chosen by us.
+const MIGRATION_LOCK: i64 = 7_203_455;
+
+/// An open database. Cheap to clone; every clone is the same database.
+#[derive(Clone, Debug)]
+pub struct Db {
+    pub(super) connection: DatabaseConnection,
+    /// SQLite has one writer at a time and gives the lock to whoever asks at the right moment; here they queue.
+    turn: Option<Arc<Mutex<()>>>,
+}
+
+impl Db {
+    /// Waits until it is this writer's turn.
+    pub(super) async fn writers_turn(&self) -> Option<MutexGuard<'_, ()>> {
+        match &self.turn {
+            Some(turn) => Some(turn.lock().await),
+            None => None,
+        }
+    }
+
+    /// Closes every connection; SQLite folds its write-ahead log into the file.
+    ///
+    /// # Errors
+    /// When a connection cannot be closed in order.
+    pub async fn close(self) -> Result<(), super::StoreError> {
+        Ok(self.connection.close().await?)
+    }
+}
+
+#[async_trait::async_trait]
+impl ConnectionTrait for Db {
+    fn get_database_backend(&self) -> DbBackend {
+        self.connection.get_database_backend()
+    }
+    async fn execute_raw(&self, statement: Statement) -> Result<ExecResult, DbErr> {
+        self.connection.execute_raw(statement).await
+    }
+    async fn execute_unprepared(&self, sql: &str) -> Result<ExecResult, DbErr> {
+        self.connection.execute_unprepared(sql).await
+    }
+    async fn query_one_raw(&self, statement: Statement) -> Result<Option<QueryResult>, DbErr> {
+        self.connection.query_one_raw(statement).await
+    }
+    async fn query_all_raw(&self, statement: Statement) -> Result<Vec<QueryResult>, DbErr> {
+        self.connection.query_all_raw(statement).await
+    }
+}
+
+/// Why the database was not opened.
+#[derive(Debug, thiserror::Error)]
+pub enum ConnectError {
+    /// The address is of no database we know.
+    #[error("the database address must begin with sqlite: or postgres:")]
+    UnknownKind,
+    /// It cannot be reached or opened.
+    #[error("the database cannot be opened: {0}")]
+    Unreachable(#[source] DbErr),
+    /// SQLite did not take a setting without which a saved answer could be lost.
+    #[error("SQLite reads {setting} = {found} where {wanted} is needed; keep the file on a local disk")]
+    Setting {
+        /// The setting's name.
+        setting: &'static str,
+        /// What it must be.
+        wanted: &'static str,
+        /// What SQLite reads back.
+        found: String,
+    },
+    /// A newer program has changed the tables.
+    #[error("the database was changed by a newer Sootmark ({0}); start that one, or restore an older backup")]
+    Newer(String),
+    /// Bringing the tables up to date failed; nothing of the failed step was kept.
+    #[error("the tables cannot be brought up to date: {0}")]
+    Migration(#[source] DbErr),
+}
+
+/// Opens `sqlite:...` or `postgres:...`, and for SQLite reads its settings back.
+///
+/// # Errors
+/// When the database cannot be opened or its settings are not what they must be.
+pub async fn connect(url: &str) -> Result<Db, ConnectError> {
+    let mut options = ConnectOptions::new(url);
+    options.sqlx_logging(false).connect_timeout(Duration::from_secs(10)).acquire_timeout(Duration::from_secs(30));
+    let is_sqlite = url.starts_with("sqlite:");
+    if is_sqlite {
+        options.min_connections(1).max_connections(5).map_sqlx_sqlite_opts(|sqlite| {
+            sqlite
+                .create_if_missing(true)
+                .journal_mode(SqliteJournalMode::Wal)
+                .synchronous(SqliteSynchronous::Full)
+                .foreign_keys(true)
+                .busy_timeout(BUSY_TIMEOUT)
+                .optimize_on_close(true, 400)
+        });
+    } else if url.starts_with("postgres:") || url.starts_with("postgresql:") {
+        options.max_connections(16).statement_timeout(Duration::from_secs(30));
+    } else {
+        return Err(ConnectError::UnknownKind);
+    }
+    let connection = Database::connect(options).await.map_err(ConnectError::Unreachable)?;
+    if is_sqlite {
+        read_settings_back(&connection).await?;
+    }
+    Ok(Db { connection, turn: is_sqlite.then(Arc::default) })
+}
+
+/// Every setting that `connect` made, as SQLite itself reads it now.
+async fn read_settings_back(connection: &DatabaseConnection) -> Result<(), ConnectError> {
+    for (setting, wanted) in
+        [("journal_mode", "wal"), ("synchronous", "2"), ("foreign_keys", "1"), ("busy_timeout", "10000")]
+    {
+        let statement = Statement::from_string(DbBackend::Sqlite, format!("PRAGMA {setting}"));
+        let row = connection.query_one_raw(statement).await.map_err(ConnectError::Unreachable)?;
+        let found = row.map_or_else(String::new, |row| {
+            row.try_get_by_index::<String>(0)
+                .or_else(|_| row.try_get_by_index::<i64>(0).map(|number| number.to_string()))
+                .unwrap_or_default()
+        });
+        if found != wanted {
+            return Err(ConnectError::Setting { setting, wanted, found });
+        }
+    }
+    Ok(())
+}
+
+/// Brings the tables up to date; several servers may do so at once.
+///
+/// # Errors
+/// When the database is newer than the program, or a migration fails.
+pub async fn migrate(db: &Db) -> Result<(), ConnectError> {
+    let connection = &db.connection;
+    if connection.get_database_backend() == DbBackend::Postgres {
+        // Held by its own transaction, so that it also ends when this program dies.
+        let lock = connection.begin().await.map_err(ConnectError::Migration)?;
+        lock.execute_unprepared(&format!(
+            "SELECT pg_advisory_xact_lock({MIGRATION_LOCK} # hashtext(current_schema())::bigint)"
+        ))
+        .await
+        .map_err(ConnectError::Migration)?;
+        migrate_alone(connection).await?;
+        lock.commit().await.map_err(ConnectError::Migration)
+    } else {
+        migrate_alone(connection).await
+    }
+}
+
+async fn migrate_alone(connection: &DatabaseConnection) -> Result<(), ConnectError> {
+    if let Some(newer) = applied_but_unknown(connection).await.map_err(ConnectError::Migration)? {
+        return Err(ConnectError::Newer(newer));
+    }
+    Migrator::up(connection, None).await.map_err(ConnectError::Migration)
+}
+
+/// The name of a migration that was applied and that this program does not have.
+async fn applied_but_unknown(connection: &DatabaseConnection) -> Result<Option<String>, DbErr> {
+    let backend = connection.get_database_backend();
+    let exists = if backend == DbBackend::Postgres {
+        "SELECT 1 FROM information_schema.tables WHERE table_schema = current_schema() AND table_name = 'seaql_migrations'"
+    } else {
+        "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'seaql_migrations'"
+    };
+    if connection.query_one_raw(Statement::from_string(backend, exists)).await?.is_none() {
+        return Ok(None);
+    }
+    let known: Vec<String> = Migrator::migrations().iter().map(|migration| migration.name().to_owned()).collect();
+    let applied = Statement::from_string(backend, "SELECT version FROM seaql_migrations ORDER BY version");
+    for row in connection.query_all_raw(applied).await? {
+        let name: String = row.try_get_by_index(0)?;
+        if !known.contains(&name) {
+            return Ok(Some(name));
+        }
+    }
+    Ok(None)
+}

@@ -1,0 +1,28 @@
+//! One person's sitting, or one stretch of practice.
+
+use super::prelude::*;
+use crate::store::attempts::{AttemptKind, AttemptState};
+
+#[derive(Clone, Debug, PartialEq, DeriveEntityModel)]
+#[sea_orm(table_name = "attempt")]
+pub struct Model {
+    #[sea_orm(primary_key)]
+    pub id: AttemptId,
+    pub person_id: PersonId,
+    pub kind: AttemptKind,
+    pub scheme_key: Option<String>,
+    pub scheme_version: Option<i32>,
+    pub module_key: Option<String>,
+    pub seed: Vec<u8>,
+    pub temperature_unit: String,
+    pub state: AttemptState,
+    pub started_at: Ts,
+    pub deadline_at: Option<Ts>,
+    pub submitted_at: Option<Ts>,
+    pub submit_key: Option<String>,
+}
+
+#[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
+pub enum Relation {}
+
+impl ActiveModelBehavior for ActiveModel {}

@@ -1,0 +1,25 @@
+//! One question of an attempt, frozen.
+
+use super::prelude::*;
+
+#[derive(Clone, Debug, PartialEq, DeriveEntityModel)]
+#[sea_orm(table_name = "attempt_question")]
+pub struct Model {
+    #[sea_orm(primary_key)]
+    pub id: i64,
+    pub attempt_id: AttemptId,
+    pub position: i32,
+    pub template_key: String,
+    pub template_version: i32,
+    pub machine_key: String,
+    pub machine_version: i32,
+    pub model_version: i32,
+    pub competence_key: String,
+    pub mandatory: bool,
+    pub question: String,
+}
+
+#[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
+pub enum Relation {}
+
+impl ActiveModelBehavior for ActiveModel {}

@@ -1,0 +1,19 @@
+//! A talk with the trainer about an attempt.
+
+use super::prelude::*;
+
+#[derive(Clone, Debug, PartialEq, DeriveEntityModel)]
+#[sea_orm(table_name = "debrief")]
+pub struct Model {
+    #[sea_orm(primary_key)]
+    pub id: i64,
+    pub attempt_id: AttemptId,
+    pub trainer_id: PersonId,
+    pub note: String,
+    pub held_at: Ts,
+}
+
+#[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
+pub enum Relation {}
+
+impl ActiveModelBehavior for ActiveModel {}

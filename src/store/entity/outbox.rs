@@ -1,0 +1,27 @@
+//! A mail that waits to be sent, or was.
+
+use super::prelude::*;
+
+#[derive(Clone, Debug, PartialEq, DeriveEntityModel)]
+#[sea_orm(table_name = "outbox")]
+pub struct Model {
+    #[sea_orm(primary_key)]
+    pub id: MailId,
+    pub to_address: String,
+    pub to_name: String,
+    pub subject: String,
+    pub text_body: String,
+    pub html_body: String,
+    pub deed: String,
+    pub created_at: Ts,
+    pub due_at: Ts,
+    pub tries: i32,
+    pub locked_until: Option<Ts>,
+    pub sent_at: Option<Ts>,
+    pub last_error: Option<String>,
+}
+
+#[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
+pub enum Relation {}
+
+impl ActiveModelBehavior for ActiveModel {}

@@ -1,0 +1,26 @@
+//! Rows and queries on SQLite and PostgreSQL: one repository per aggregate, and `read` for lists and reports.
+//!
+//! Repositories take any connection or transaction and plain values, and give plain values back: rows never leave this
+//! module. Never looks at a clock, never decides who may do what, and never opens a transaction of its own except in
+//! [`write()`], which the actions use.
+//!
+//! Naming: `by_...` gives the thing or [`StoreError::NotFound`]; `find_...` gives an `Option`.
+
+mod columns;
+mod connect;
+mod entity;
+mod error;
+mod ids;
+mod write;
+
+pub mod attempts;
+pub mod bank_documents;
+pub mod branches;
+pub mod people;
+pub mod qualifications;
+pub mod sessions;
+
+pub use connect::{ConnectError, Db, connect, migrate};
+pub use error::{StoreError, conflict};
+pub use ids::{AttemptId, BranchId, DocumentId, MailId, PersonId, QualificationId, RecordEntryId};
+pub use write::write;
