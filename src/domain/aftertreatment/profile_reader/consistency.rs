@@ -9,6 +9,10 @@ use crate::aftertreatment::situation::Interlock;
 use crate::document::Section;
 use crate::units::plain_number;
 
+/// How much gas may cool between a filter that holds its temperature and the outlet. Chosen by us, to catch a gas
+/// temperature that was given in the wrong scale.
+const GAS_COOLS_BY_K: f64 = 50.0;
+
 /// Notes everything in which the parts of the draft contradict each other.
 pub(super) fn check(root: &Section<'_>, draft: &Draft) {
     let checker = Checker { root, draft };
@@ -93,20 +97,19 @@ impl Checker<'_, '_> {
 
     fn active(&self, active: &ActiveRule) {
         self.order(("active", "from"), active.from_percent, true, active.by_percent, "active.by", "%");
-        self.order(("active", "gas_up_to"), active.temperature_c, false, active.gas_up_to_c, "active.gas_up_to", "°C");
-        self.order(
-            ("active", "first_after"),
-            active.first_after_h,
-            false,
-            active.usual_every_h,
-            "active.usual_every",
-            "h",
-        );
+        if active.gas_up_to_c < active.temperature_c - GAS_COOLS_BY_K {
+            let [gas, filter] = [active.gas_up_to_c, active.temperature_c].map(plain_number);
+            let message = format!("gas of at most {gas} °C cannot leave a filter that is held at {filter} °C");
+            self.report("active", "gas_up_to", message);
+        }
         self.hotter_than_lamp("active", active.temperature_c);
-        self.allowed_between("active", Way::Active, active.from_percent, active.by_percent);
-        if let Some(parked) = &self.draft.cleaning.parked {
-            let place = ("active", "by");
-            self.order(place, active.by_percent, false, parked.from_percent, "where parked cleaning begins", "%");
+        match &self.draft.cleaning.parked {
+            // The bands cannot allow both at once: naming them as well would send the writer the wrong way.
+            Some(parked) if active.by_percent > parked.from_percent => {
+                let place = ("active", "by");
+                self.order(place, active.by_percent, false, parked.from_percent, "where parked cleaning begins", "%");
+            }
+            _ => self.allowed_between("active", Way::Active, active.from_percent, active.by_percent),
         }
         for (name, map) in [("soot", &self.draft.hardware.soot_mg_per_s), ("outlet", &self.draft.hardware.outlet_c)] {
             let Some(map) = map else { continue };
@@ -144,7 +147,7 @@ impl Checker<'_, '_> {
     fn inhibit(&self) {
         if let Some(inhibit) = &self.draft.cleaning.inhibit {
             let [derate, parked] = [inhibit.derate_after, inhibit.parked_after].map(f64::from);
-            self.order(("inhibit", "parked_after"), derate, true, parked, "inhibit.parked_after", "times");
+            self.order(("inhibit", "derate_after"), derate, true, parked, "inhibit.parked_after", "times");
         }
     }
 
