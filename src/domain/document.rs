@@ -11,7 +11,7 @@ mod tests;
 
 pub use section::{Item, Section};
 
-use nearest::nearest;
+pub(crate) use nearest::nearest;
 use serde::{Deserialize, Serialize};
 use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};
