@@ -135,11 +135,16 @@ struct Size {
     width: f64,
     height: f64,
     text: f64,
+    /// Room at the right for the names of the lines.
     name_room: f64,
+    /// Length of the piece of line that stands before its name, so that lines which end together can be told apart.
+    sample: f64,
 }
 
-const WIDE: Size = Size { class: "drawing plot on-desk", width: 680.0, height: 340.0, text: 15.0, name_room: 190.0 };
-const NARROW: Size = Size { class: "drawing plot on-phone", width: 300.0, height: 280.0, text: 13.0, name_room: 88.0 };
+const WIDE: Size =
+    Size { class: "drawing plot on-desk", width: 680.0, height: 340.0, text: 15.0, name_room: 190.0, sample: 30.0 };
+const NARROW: Size =
+    Size { class: "drawing plot on-phone", width: 300.0, height: 280.0, text: 13.0, name_room: 92.0, sample: 20.0 };
 
 impl LinePlot {
     /// Two drawings, one for a desk and one for a phone (the stylesheet shows the one that fits), and the numbers as a table.
@@ -255,7 +260,7 @@ impl LinePlot {
         svg.text("axis-name", foot, Anchor::Start, size.text, &self.across.caption());
     }
 
-    /// The lines, and at the right their names, moved apart and tied to where each line ends.
+    /// The lines, and at the right their names behind a piece of each line, moved apart and tied to where the line ends.
     fn lines(&self, svg: &mut Svg, size: &Size, area: Rect, place: &impl Fn((f64, f64)) -> (f64, f64)) {
         let mut ends: Vec<(usize, (f64, f64), Vec<String>)> = Vec::new();
         for (at, line) in self.lines.iter().enumerate() {
@@ -264,7 +269,7 @@ impl LinePlot {
                 svg.path(&format!("line line-{}", at % 4 + 1), &points, false);
                 if let Some(last) = points.last() {
                     ends.retain(|end| end.0 != at);
-                    ends.push((at, *last, wrapped(&line.name, size.text, size.name_room - 22.0)));
+                    ends.push((at, *last, wrapped(&line.name, size.text, size.name_room - 14.0 - size.sample)));
                 }
             }
         }
@@ -272,11 +277,19 @@ impl LinePlot {
         let leading = size.text * 1.2;
         let wanted: Vec<(f64, f64)> = ends.iter().map(|end| (end.1.1, end.2.len() as f64 * leading)).collect();
         let right = area.x + area.width;
-        for (centre, (_, end, words)) in spread(&wanted, 0.0, area.y + area.height, 4.0).into_iter().zip(&ends) {
-            svg.line("leader", *end, (right + 16.0, centre));
+        for (centre, (at, end, words)) in spread(&wanted, 0.0, area.y + area.height, 4.0).into_iter().zip(&ends) {
+            svg.line("leader", *end, (right + 6.0, centre));
+            let sample = &format!("line line-{}", at % 4 + 1);
+            svg.path(sample, &[(right + 6.0, centre), (right + 6.0 + size.sample, centre)], false);
             let first = centre - (words.len() as f64 - 1.0) * leading / 2.0 + size.text * 0.35;
             for (row, word) in words.iter().enumerate() {
-                svg.text("line-name", (right + 20.0, first + row as f64 * leading), Anchor::Start, size.text, word);
+                svg.text(
+                    "line-name",
+                    (right + 10.0 + size.sample, first + row as f64 * leading),
+                    Anchor::Start,
+                    size.text,
+                    word,
+                );
             }
         }
     }
