@@ -8,6 +8,9 @@
 //! itself here, so it says nothing about how hot an uncontrolled burn gets. These are training values; the operator's
 //! manual of the real machine decides.
 
+#[cfg(test)]
+mod tests;
+
 use super::profile::{Coating, Profile};
 use super::situation::Situation;
 
