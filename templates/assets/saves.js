@@ -4,7 +4,7 @@
 (() => {
   const words = {
     unsent: "Not saved yet: no connection. Your answer is kept on this page and will be sent again.",
-    signedOut: "Not saved: you are no longer signed in. Your answer is kept on this page. Sign in again in another tab, then change the answer once more.",
+    signedOut: "Not saved: you are no longer signed in. Your answer is kept on this page. Sign in again in another tab and come back to this one: it is then sent again.",
     closed: "Not saved: this can no longer be changed. What was saved before is kept.",
     refused: "Not saved: the server cannot take this answer. Your answer is kept on this page. Check it, then change it once more.",
   };
@@ -18,6 +18,7 @@
     let tries = 0;
     let timer = 0;
     let leaving = false;
+    let signedOut = false;
 
     const say = (text, good) => {
       if (!state) return;
@@ -55,6 +56,7 @@
           tries = 0;
           after = () => (sent === changed ? say(`Saved ${saved}`, true) : later(0));
         } else if (reply.type === "opaqueredirect" || [401, 403, 404].includes(reply.status)) {
+          signedOut = true;
           after = () => say(words.signedOut, false);
         } else if (reply.status === 409 || reply.status === 410) {
           after = () => say(words.closed, false);
@@ -66,6 +68,22 @@
       }
       running = false;
       after();
+    }
+
+    // A new sign-in has a new form token: take it from this page as the server now gives it, which it does only to its owner.
+    async function comeBack() {
+      if (!signedOut || running) return;
+      try {
+        const reply = await fetch(location.href, { credentials: "same-origin", redirect: "manual" });
+        if (reply.status !== 200) return;
+        const fresh = new DOMParser().parseFromString(await reply.text(), "text/html").querySelector("input[name=form_token]");
+        if (!fresh || !fresh.value) return;
+        for (const token of document.querySelectorAll("input[name=form_token]")) token.value = fresh.value;
+        signedOut = false;
+        later(0);
+      } catch {
+        // Still no connection: the next return to this tab tries once more.
+      }
     }
 
     form.addEventListener("change", () => {
@@ -80,6 +98,8 @@
     });
     addEventListener("pageshow", () => { leaving = false; });
     addEventListener("online", () => later(0));
+    addEventListener("focus", comeBack);
+    document.addEventListener("visibilitychange", () => { if (!document.hidden) comeBack(); });
     addEventListener("beforeunload", (event) => {
       if (!leaving && sent !== changed) event.preventDefault();
     });
