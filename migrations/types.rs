@@ -17,7 +17,9 @@ const TYPES: [(&str, &str, &str); 6] = [
 
 /// The SQL with its types in the words of the database.
 pub(crate) fn in_words_of(backend: DbBackend, sql: &str) -> String {
-    TYPES.iter().fold(sql.to_owned(), |sql, (word, sqlite, postgres)| sql.replace(word, pick(backend, sqlite, postgres)))
+    TYPES
+        .iter()
+        .fold(sql.to_owned(), |sql, (word, sqlite, postgres)| sql.replace(word, pick(backend, sqlite, postgres)))
 }
 
 /// What this database needs of the two.

@@ -24,12 +24,13 @@ impl MigrationTrait for FirstTables {
         let backend = schema.get_database_backend();
         let connection = schema.get_connection();
         connection.execute_unprepared(&in_words_of(backend, include_str!("tables.sql"))).await?;
-        connection.execute_unprepared(crate::types::pick(
-            backend,
-            include_str!("append_only.sqlite.sql"),
-            include_str!("append_only.postgres.sql"),
-        ))
-        .await?;
+        connection
+            .execute_unprepared(crate::types::pick(
+                backend,
+                include_str!("append_only.sqlite.sql"),
+                include_str!("append_only.postgres.sql"),
+            ))
+            .await?;
         Ok(())
     }
 }

@@ -27,11 +27,8 @@ impl From<branch::Model> for Branch {
 /// # Errors
 /// [`super::conflict::BRANCH_NAME`] when the name is taken.
 pub async fn insert(db: &impl ConnectionTrait, name: &str, time_zone: &str) -> Result<BranchId, StoreError> {
-    let row = branch::ActiveModel {
-        name: Set(name.to_owned()),
-        time_zone: Set(time_zone.to_owned()),
-        ..Default::default()
-    };
+    let row =
+        branch::ActiveModel { name: Set(name.to_owned()), time_zone: Set(time_zone.to_owned()), ..Default::default() };
     Ok(branch::Entity::insert(row).exec(db).await?.last_insert_id)
 }
 

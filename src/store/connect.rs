@@ -187,3 +187,31 @@ async fn applied_but_unknown(connection: &DatabaseConnection) -> Result<Option<S
     }
     Ok(None)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{BUSY_TIMEOUT, connect};
+    use sea_orm::{ConnectionTrait as _, DbBackend, Statement, TransactionTrait as _};
+
+    // Source: SQLite documentation, "PRAGMA Statements": synchronous 2 is FULL, foreign_keys 1 is on.
+    #[tokio::test]
+    async fn every_connection_of_the_pool_keeps_a_commit() {
+        let folder = tempfile::tempdir().unwrap();
+        let db = connect(&format!("sqlite://{}/pool.db", folder.path().display())).await.unwrap();
+        let busy_timeout = BUSY_TIMEOUT.as_millis().to_string();
+        // A transaction that stays open keeps its connection, so that the next one gets another.
+        let mut held = Vec::new();
+        for _ in 0..5 {
+            let transaction = db.connection.begin().await.unwrap();
+            for (pragma, wanted) in [("synchronous", "2"), ("foreign_keys", "1"), ("busy_timeout", &*busy_timeout)] {
+                let statement = Statement::from_string(DbBackend::Sqlite, format!("PRAGMA {pragma}"));
+                let row = transaction.query_one_raw(statement).await.unwrap().unwrap();
+                assert_eq!(row.try_get_by_index::<i64>(0).unwrap().to_string(), wanted, "{pragma}");
+            }
+            let statement = Statement::from_string(DbBackend::Sqlite, "PRAGMA journal_mode");
+            let row = transaction.query_one_raw(statement).await.unwrap().unwrap();
+            assert_eq!(row.try_get_by_index::<String>(0).unwrap(), "wal");
+            held.push(transaction);
+        }
+    }
+}

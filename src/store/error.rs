@@ -53,7 +53,11 @@ impl From<DbErr> for StoreError {
             DbErr::RecordNotFound(_) | DbErr::RecordNotUpdated => Self::NotFound,
             DbErr::ConnectionAcquire(_) | DbErr::Conn(_) => Self::Unavailable(error),
             DbErr::Exec(RuntimeErr::SqlxError(ref cause)) | DbErr::Query(RuntimeErr::SqlxError(ref cause)) => {
-                if is_passing(cause) { Self::Unavailable(error) } else { Self::Corrupt(error.to_string()) }
+                if is_passing(cause) {
+                    Self::Unavailable(error)
+                } else {
+                    Self::Corrupt(error.to_string())
+                }
             }
             other => Self::Corrupt(other.to_string()),
         }

@@ -16,9 +16,16 @@ mod write;
 pub mod attempts;
 pub mod bank_documents;
 pub mod branches;
+pub mod debriefs;
+pub mod invitations;
+pub mod outbox;
 pub mod people;
+pub mod progress;
 pub mod qualifications;
+pub mod read;
+pub mod record;
 pub mod sessions;
+pub mod settings;
 
 pub use connect::{ConnectError, Db, connect, migrate};
 pub use error::{StoreError, conflict};

@@ -1,12 +1,118 @@
-//! Qualifications.
-use sea_orm::{DeriveActiveEnum, EnumIter};
+//! Who was found qualified, or not, for which competence, on which attempt.
+//!
+//! Never changes or removes an entry, and the database refuses both: a later entry supersedes an earlier one.
+
+use super::{AttemptId, PersonId, QualificationId, RecordEntryId, StoreError, entity::qualification};
+use crate::domain::units::Moment;
+use sea_orm::{
+    ActiveValue::Set, ConnectionTrait, DeriveActiveEnum, EntityTrait, EnumIter, QueryFilter, QueryOrder, prelude::*,
+};
 
 /// What was decided.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, EnumIter, DeriveActiveEnum)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, EnumIter, DeriveActiveEnum)]
 #[sea_orm(rs_type = "String", db_type = "Text", rename_all = "snake_case")]
 pub enum QualificationOutcome {
-    /// May be sent to the job.
+    /// May be sent to such jobs.
     Qualified,
-    /// Not.
+    /// May not, on the strength of this attempt.
     Refused,
+}
+
+/// What is needed to add an entry.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NewQualification {
+    /// Who.
+    pub person_id: PersonId,
+    /// For what.
+    pub competence_key: String,
+    /// On which attempt.
+    pub attempt_id: AttemptId,
+    /// What was decided.
+    pub outcome: QualificationOutcome,
+    /// Whether a mandatory safety question was answered wrongly.
+    pub safety_miss: bool,
+    /// Why, in words.
+    pub reason: String,
+    /// From when.
+    pub valid_from: Moment,
+    /// Until when; a refusal has no end.
+    pub valid_until: Option<Moment>,
+    /// The scheme that was applied.
+    pub scheme_key: String,
+    /// Its version.
+    pub scheme_version: i32,
+    /// The entry of the record that tells of it.
+    pub record_entry_id: RecordEntryId,
+}
+
+/// An entry.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Qualification {
+    /// Its number; a higher one is later.
+    pub id: QualificationId,
+    /// What it says.
+    pub entry: NewQualification,
+}
+
+impl From<qualification::Model> for Qualification {
+    fn from(row: qualification::Model) -> Self {
+        Self {
+            id: row.id,
+            entry: NewQualification {
+                person_id: row.person_id,
+                competence_key: row.competence_key,
+                attempt_id: row.attempt_id,
+                outcome: row.outcome,
+                safety_miss: row.safety_miss,
+                reason: row.reason,
+                valid_from: row.valid_from.into(),
+                valid_until: row.valid_until.map(Moment::from),
+                scheme_key: row.scheme_key,
+                scheme_version: row.scheme_version,
+                record_entry_id: row.record_entry_id,
+            },
+        }
+    }
+}
+
+/// Adds an entry.
+///
+/// # Errors
+/// [`super::conflict::DECIDED`] when this attempt has decided about this competence already.
+pub async fn append(db: &impl ConnectionTrait, new: NewQualification) -> Result<QualificationId, StoreError> {
+    let row = qualification::ActiveModel {
+        person_id: Set(new.person_id),
+        competence_key: Set(new.competence_key),
+        attempt_id: Set(new.attempt_id),
+        outcome: Set(new.outcome),
+        safety_miss: Set(new.safety_miss),
+        reason: Set(new.reason),
+        valid_from: Set(new.valid_from.into()),
+        valid_until: Set(new.valid_until.map(super::columns::Ts::from)),
+        scheme_key: Set(new.scheme_key),
+        scheme_version: Set(new.scheme_version),
+        record_entry_id: Set(new.record_entry_id),
+        ..Default::default()
+    };
+    Ok(qualification::Entity::insert(row).exec(db).await?.last_insert_id)
+}
+
+/// Every entry of a person, newest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn of_person(db: &impl ConnectionTrait, person: PersonId) -> Result<Vec<Qualification>, StoreError> {
+    let own = qualification::Entity::find().filter(qualification::Column::PersonId.eq(person));
+    let rows = own.order_by_desc(qualification::Column::Id).all(db).await?;
+    Ok(rows.into_iter().map(Qualification::from).collect())
+}
+
+/// What an attempt has decided, by competence.
+///
+/// # Errors
+/// Those of every query.
+pub async fn of_attempt(db: &impl ConnectionTrait, attempt: AttemptId) -> Result<Vec<Qualification>, StoreError> {
+    let decided = qualification::Entity::find().filter(qualification::Column::AttemptId.eq(attempt));
+    let rows = decided.order_by_asc(qualification::Column::CompetenceKey).all(db).await?;
+    Ok(rows.into_iter().map(Qualification::from).collect())
 }

@@ -23,6 +23,23 @@ pub struct Model {
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
-pub enum Relation {}
+pub enum Relation {
+    #[sea_orm(has_one = "super::attempt_result::Entity")]
+    Result,
+    #[sea_orm(has_one = "super::debrief::Entity")]
+    Debrief,
+}
+
+impl Related<super::attempt_result::Entity> for Entity {
+    fn to() -> RelationDef {
+        Relation::Result.def()
+    }
+}
+
+impl Related<super::debrief::Entity> for Entity {
+    fn to() -> RelationDef {
+        Relation::Debrief.def()
+    }
+}
 
 impl ActiveModelBehavior for ActiveModel {}

@@ -1,0 +1,131 @@
+//! Answering: saved answer by answer while the attempt is open, handed in once.
+//!
+//! Never saves into a closed attempt, and never hands one in twice, however often and however fast it is asked.
+
+use super::{Attempt, AttemptState};
+use crate::domain::units::Moment;
+use crate::store::{
+    AttemptId, PersonId, StoreError,
+    columns::Ts,
+    conflict,
+    entity::{attempt, response},
+};
+use sea_orm::{
+    ActiveValue::Set, ConnectionTrait, EntityTrait, ExprTrait, IntoActiveModel, QueryFilter, QueryOrder, prelude::*,
+    sea_query::OnConflict,
+};
+
+/// An answer as it was last saved.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Response {
+    /// Which question it answers.
+    pub position: i32,
+    /// The answer as JSON, byte by byte.
+    pub answer: String,
+    /// When it was saved.
+    pub saved_at: Moment,
+    /// How many times it was saved.
+    pub revision: i32,
+}
+
+/// What became of an answer that was to be saved.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Saving {
+    /// It is in the transaction; saved once that is committed.
+    Saved {
+        /// How many times this answer was saved, this time included.
+        revision: i32,
+    },
+    /// The attempt was handed in, or its time is over.
+    Closed,
+}
+
+/// What became of an attempt that was to be handed in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Submission {
+    /// It is handed in now: grade it.
+    First(Attempt),
+    /// The same hand-in has come before (a double click, a second try after a broken line).
+    Repeated(Attempt),
+    /// It was handed in before by another page, or by the clock.
+    Closed(Attempt),
+}
+
+/// Saves an answer of an open attempt whose time is not over; a later one replaces it and raises its revision.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when the person has no such attempt, or it has no such question.
+pub async fn save_response(
+    db: &impl ConnectionTrait,
+    person: PersonId,
+    attempt: AttemptId,
+    position: i32,
+    answer: &str,
+    now: Moment,
+) -> Result<Saving, StoreError> {
+    let locked = super::lock(db, person, attempt).await?;
+    if locked.state != AttemptState::Open || locked.deadline_at.is_some_and(|deadline| now.0 > deadline.0) {
+        return Ok(Saving::Closed);
+    }
+    let row = response::ActiveModel {
+        attempt_id: Set(attempt),
+        position: Set(position),
+        answer: Set(answer.to_owned()),
+        saved_at: Set(now.into()),
+        revision: Set(1),
+        ..Default::default()
+    };
+    let replace = OnConflict::columns([response::Column::AttemptId, response::Column::Position])
+        .update_columns([response::Column::Answer, response::Column::SavedAt])
+        .value(response::Column::Revision, Expr::col((response::Entity, response::Column::Revision)).add(1))
+        .to_owned();
+    match response::Entity::insert(row).on_conflict(replace).exec_with_returning(db).await.map_err(StoreError::from) {
+        Ok(saved) => Ok(Saving::Saved { revision: saved.revision }),
+        Err(StoreError::Conflict(name)) if name == conflict::REFERENCE => Err(StoreError::NotFound),
+        Err(error) => Err(error),
+    }
+}
+
+/// The answers of an attempt, by position.
+///
+/// # Errors
+/// Those of every query.
+pub async fn responses(db: &impl ConnectionTrait, attempt: AttemptId) -> Result<Vec<Response>, StoreError> {
+    let rows = response::Entity::find()
+        .filter(response::Column::AttemptId.eq(attempt))
+        .order_by_asc(response::Column::Position)
+        .all(db)
+        .await?;
+    let saved = rows.into_iter().map(|row| Response {
+        position: row.position,
+        answer: row.answer,
+        saved_at: row.saved_at.into(),
+        revision: row.revision,
+    });
+    Ok(saved.collect())
+}
+
+/// Hands an attempt in: by the person with the key of their form, or by the clock without one.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when the person has no such attempt.
+pub async fn mark_submitted(
+    db: &impl ConnectionTrait,
+    person: PersonId,
+    id: AttemptId,
+    submit_key: Option<&str>,
+    now: Moment,
+) -> Result<Submission, StoreError> {
+    let locked = super::lock(db, person, id).await?;
+    if locked.state != AttemptState::Open {
+        let same = submit_key.is_some() && locked.submit_key.as_deref() == submit_key;
+        let before = Attempt::try_from(locked)?;
+        return Ok(if same { Submission::Repeated(before) } else { Submission::Closed(before) });
+    }
+    let state = if submit_key.is_some() { AttemptState::Submitted } else { AttemptState::Expired };
+    let mut row = locked.into_active_model();
+    row.state = Set(state);
+    row.submitted_at = Set(Some(Ts::from(now)));
+    row.submit_key = Set(submit_key.map(str::to_owned));
+    Ok(Submission::First(attempt::Entity::update(row).exec(db).await?.try_into()?))
+}

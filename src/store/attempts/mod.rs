@@ -1,0 +1,224 @@
+//! Attempts: one person's sitting or practice, its frozen questions, what was answered, and what it was worth.
+//!
+//! Never shows one person's attempt to another: whose it is, is part of every question that a person asks. Never
+//! grades, and never reads what a question says.
+
+mod answering;
+mod questions;
+mod results;
+
+pub use answering::{Response, Saving, Submission, mark_submitted, responses, save_response};
+pub use questions::{AttemptQuestion, NewQuestion, append_question, question, questions};
+pub(super) use results::misconceptions;
+pub use results::{AttemptResult, Grade, find_result, grades, store_grades_and_result};
+
+use super::{AttemptId, PersonId, StoreError, columns, entity::attempt};
+use crate::domain::units::{Moment, TemperatureUnit};
+use sea_orm::{
+    ActiveValue::Set, ConnectionTrait, DeriveActiveEnum, EntityTrait, EnumIter, QueryFilter, QueryOrder, QuerySelect,
+    Select, prelude::*,
+};
+
+/// What an attempt is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, EnumIter, DeriveActiveEnum)]
+#[sea_orm(rs_type = "String", db_type = "Text", rename_all = "snake_case")]
+pub enum AttemptKind {
+    /// To learn: each answer is explained at once.
+    Practice,
+    /// To be examined.
+    Examination,
+}
+
+/// Where an attempt stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, EnumIter, DeriveActiveEnum)]
+#[sea_orm(rs_type = "String", db_type = "Text", rename_all = "snake_case")]
+pub enum AttemptState {
+    /// Answers are saved.
+    Open,
+    /// Handed in by the person.
+    Submitted,
+    /// Handed in by the clock.
+    Expired,
+}
+
+/// One attempt.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Attempt {
+    /// Its number.
+    pub id: AttemptId,
+    /// Whose it is.
+    pub person_id: PersonId,
+    /// What it is for.
+    pub kind: AttemptKind,
+    /// Of an examination: its scheme.
+    pub scheme_key: Option<String>,
+    /// Of an examination: the scheme's version.
+    pub scheme_version: Option<i32>,
+    /// Of practice: its module.
+    pub module_key: Option<String>,
+    /// What its questions were drawn from.
+    pub seed: [u8; 32],
+    /// The scale its questions are in.
+    pub temperature_unit: TemperatureUnit,
+    /// Where it stands.
+    pub state: AttemptState,
+    /// When it began.
+    pub started_at: Moment,
+    /// When the clock hands it in.
+    pub deadline_at: Option<Moment>,
+    /// When it was handed in.
+    pub submitted_at: Option<Moment>,
+}
+
+/// What is needed to begin an attempt.
+#[derive(Clone, Debug)]
+pub struct NewAttempt {
+    /// Whose it is.
+    pub person_id: PersonId,
+    /// What it is for.
+    pub kind: AttemptKind,
+    /// Of an examination: its scheme.
+    pub scheme_key: Option<String>,
+    /// Of an examination: the scheme's version.
+    pub scheme_version: Option<i32>,
+    /// Of practice: its module.
+    pub module_key: Option<String>,
+    /// What its questions are drawn from.
+    pub seed: [u8; 32],
+    /// The scale its questions are in.
+    pub temperature_unit: TemperatureUnit,
+    /// Now.
+    pub started_at: Moment,
+    /// When the clock hands it in.
+    pub deadline_at: Option<Moment>,
+}
+
+impl TryFrom<attempt::Model> for Attempt {
+    type Error = StoreError;
+    fn try_from(row: attempt::Model) -> Result<Self, StoreError> {
+        Ok(Self {
+            id: row.id,
+            person_id: row.person_id,
+            kind: row.kind,
+            scheme_key: row.scheme_key,
+            scheme_version: row.scheme_version,
+            module_key: row.module_key,
+            seed: row.seed.try_into().map_err(|_| StoreError::Corrupt("attempt.seed is not 32 bytes".to_owned()))?,
+            temperature_unit: columns::unit(&row.temperature_unit)?,
+            state: row.state,
+            started_at: row.started_at.into(),
+            deadline_at: row.deadline_at.map(Moment::from),
+            submitted_at: row.submitted_at.map(Moment::from),
+        })
+    }
+}
+
+/// Begins an attempt with its questions, which are numbered from 1.
+///
+/// # Errors
+/// [`super::conflict::OPEN_EXAMINATION`] when the person already sits one for this scheme.
+pub async fn open_attempt(
+    db: &impl ConnectionTrait,
+    new: NewAttempt,
+    with: Vec<NewQuestion>,
+) -> Result<AttemptId, StoreError> {
+    let row = attempt::ActiveModel {
+        person_id: Set(new.person_id),
+        kind: Set(new.kind),
+        scheme_key: Set(new.scheme_key),
+        scheme_version: Set(new.scheme_version),
+        module_key: Set(new.module_key),
+        seed: Set(new.seed.to_vec()),
+        temperature_unit: Set(columns::unit_text(new.temperature_unit).to_owned()),
+        state: Set(AttemptState::Open),
+        started_at: Set(new.started_at.into()),
+        deadline_at: Set(new.deadline_at.map(columns::Ts::from)),
+        ..Default::default()
+    };
+    let id = attempt::Entity::insert(row).exec(db).await?.last_insert_id;
+    questions::insert_numbered(db, id, with).await?;
+    Ok(id)
+}
+
+/// A person's own attempt; another's looks like none.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when the person has no such attempt.
+pub async fn by_id(db: &impl ConnectionTrait, person: PersonId, id: AttemptId) -> Result<Attempt, StoreError> {
+    own(person, id).one(db).await?.ok_or(StoreError::NotFound)?.try_into()
+}
+
+/// Anybody's attempt, for those who may see the record of others.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when there is no such attempt.
+pub async fn by_id_of_anyone(db: &impl ConnectionTrait, id: AttemptId) -> Result<Attempt, StoreError> {
+    attempt::Entity::find_by_id(id).one(db).await?.ok_or(StoreError::NotFound)?.try_into()
+}
+
+/// A person's own attempt, locked until the transaction ends.
+pub(super) async fn lock(
+    db: &impl ConnectionTrait,
+    person: PersonId,
+    id: AttemptId,
+) -> Result<attempt::Model, StoreError> {
+    own(person, id).lock_exclusive().one(db).await?.ok_or(StoreError::NotFound)
+}
+
+fn own(person: PersonId, id: AttemptId) -> Select<attempt::Entity> {
+    attempt::Entity::find_by_id(id).filter(attempt::Column::PersonId.eq(person))
+}
+
+/// The examination that a person sits now for a scheme.
+///
+/// # Errors
+/// Those of every query.
+pub async fn find_open_examination(
+    db: &impl ConnectionTrait,
+    person: PersonId,
+    scheme_key: &str,
+) -> Result<Option<Attempt>, StoreError> {
+    let open = open_of(person, AttemptKind::Examination).filter(attempt::Column::SchemeKey.eq(scheme_key));
+    open.one(db).await?.map(Attempt::try_from).transpose()
+}
+
+/// The practice that a person has under way in a module; the newest when there are several.
+///
+/// # Errors
+/// Those of every query.
+pub async fn find_open_practice(
+    db: &impl ConnectionTrait,
+    person: PersonId,
+    module_key: &str,
+) -> Result<Option<Attempt>, StoreError> {
+    let open = open_of(person, AttemptKind::Practice).filter(attempt::Column::ModuleKey.eq(module_key));
+    open.one(db).await?.map(Attempt::try_from).transpose()
+}
+
+fn open_of(person: PersonId, kind: AttemptKind) -> Select<attempt::Entity> {
+    attempt::Entity::find()
+        .filter(attempt::Column::PersonId.eq(person))
+        .filter(attempt::Column::Kind.eq(kind))
+        .filter(attempt::Column::State.eq(AttemptState::Open))
+        .order_by_desc(attempt::Column::Id)
+}
+
+/// Every attempt of a person, newest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn of_person(db: &impl ConnectionTrait, person: PersonId) -> Result<Vec<Attempt>, StoreError> {
+    let own = attempt::Entity::find().filter(attempt::Column::PersonId.eq(person));
+    own.order_by_desc(attempt::Column::Id).all(db).await?.into_iter().map(Attempt::try_from).collect()
+}
+
+/// The open attempts whose time was over before `now`, the longest overdue first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn expired_open_before(db: &impl ConnectionTrait, now: Moment) -> Result<Vec<Attempt>, StoreError> {
+    let overdue = attempt::Entity::find()
+        .filter(attempt::Column::State.eq(AttemptState::Open))
+        .filter(attempt::Column::DeadlineAt.lt(now.0));
+    overdue.order_by_asc(attempt::Column::DeadlineAt).all(db).await?.into_iter().map(Attempt::try_from).collect()
+}

@@ -1,0 +1,86 @@
+//! Invitations: a mailed token with which a person chooses their first password. Only hashes of tokens are kept.
+//!
+//! Never lets one be used twice.
+
+use super::{PersonId, StoreError, entity::invitation};
+use crate::domain::units::Moment;
+use sea_orm::{ActiveValue::Set, ConnectionTrait, EntityTrait, QueryFilter, prelude::*};
+
+/// An invitation.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Invitation {
+    /// SHA-256 of the token in the mail, in hexadecimal.
+    pub token_hash: String,
+    /// Who is invited.
+    pub person_id: PersonId,
+    /// When it was sent.
+    pub created_at: Moment,
+    /// Until when it can be used.
+    pub expires_at: Moment,
+}
+
+/// Keeps an invitation.
+///
+/// # Errors
+/// [`super::conflict::REFERENCE`] when there is no such person.
+pub async fn insert(db: &impl ConnectionTrait, new: Invitation) -> Result<(), StoreError> {
+    let row = invitation::ActiveModel {
+        token_hash: Set(new.token_hash),
+        person_id: Set(new.person_id),
+        created_at: Set(new.created_at.into()),
+        expires_at: Set(new.expires_at.into()),
+        used_at: Set(None),
+    };
+    invitation::Entity::insert(row).exec_without_returning(db).await?;
+    Ok(())
+}
+
+/// The invitation that can still be used at `now`.
+///
+/// # Errors
+/// Those of every query.
+pub async fn find_usable(
+    db: &impl ConnectionTrait,
+    token_hash: &str,
+    now: Moment,
+) -> Result<Option<Invitation>, StoreError> {
+    let row = invitation::Entity::find_by_id(token_hash.to_owned())
+        .filter(invitation::Column::UsedAt.is_null())
+        .filter(invitation::Column::ExpiresAt.gt(now.0))
+        .one(db)
+        .await?;
+    Ok(row.map(|row| Invitation {
+        token_hash: row.token_hash,
+        person_id: row.person_id,
+        created_at: row.created_at.into(),
+        expires_at: row.expires_at.into(),
+    }))
+}
+
+/// Uses an invitation up and gives whose it was.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when it was used, is over, or never was.
+pub async fn mark_used(db: &impl ConnectionTrait, token_hash: &str, now: Moment) -> Result<PersonId, StoreError> {
+    let used = invitation::Entity::update_many()
+        .col_expr(invitation::Column::UsedAt, Expr::val(now.0))
+        .filter(invitation::Column::TokenHash.eq(token_hash))
+        .filter(invitation::Column::UsedAt.is_null())
+        .filter(invitation::Column::ExpiresAt.gt(now.0))
+        .exec_with_returning(db)
+        .await?;
+    used.into_iter().next().map(|row| row.person_id).ok_or(StoreError::NotFound)
+}
+
+/// Takes back what a person has not used, as before a new invitation; gives how many.
+///
+/// # Errors
+/// Those of every query.
+pub async fn delete_unused(db: &impl ConnectionTrait, person: PersonId) -> Result<u64, StoreError> {
+    let taken_back = invitation::Entity::delete_many()
+        .filter(invitation::Column::PersonId.eq(person))
+        .filter(invitation::Column::UsedAt.is_null())
+        .exec(db)
+        .await?;
+    Ok(taken_back.rows_affected)
+}

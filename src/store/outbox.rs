@@ -1,0 +1,185 @@
+//! The mails that wait to be sent. A mail is put here in the transaction of the deed it tells of.
+//!
+//! Never sends, never loses one: a mail that cannot be sent is due again later, and who holds one holds it only for a
+//! while.
+
+use super::{MailId, StoreError, columns::Ts, entity::outbox};
+use crate::domain::units::Moment;
+use sea_orm::{
+    ActiveValue::Set,
+    Condition, ConnectionTrait, EntityTrait, ExprTrait, PaginatorTrait, QueryFilter, QueryOrder, QuerySelect,
+    prelude::*,
+    sea_query::{LockBehavior, LockType},
+};
+
+/// After the first failure a mail waits this long, after each further one twice as long.
+const FIRST_WAIT_SECONDS: i64 = 30;
+
+/// No mail waits longer than this between two tries.
+const LONGEST_WAIT_SECONDS: i64 = 6 * 3600;
+
+/// A mail that is to be sent.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NewMail {
+    /// To which address.
+    pub to_address: String,
+    /// To whom.
+    pub to_name: String,
+    /// Its subject.
+    pub subject: String,
+    /// Its text.
+    pub text_body: String,
+    /// The same in HTML.
+    pub html_body: String,
+    /// What it tells of, such as `invitation`.
+    pub deed: String,
+    /// Now.
+    pub created_at: Moment,
+}
+
+/// A mail that was claimed for sending.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ClaimedMail {
+    /// Its number.
+    pub id: MailId,
+    /// What to send.
+    pub mail: NewMail,
+    /// How many times it was claimed, this time included.
+    pub tries: i32,
+}
+
+/// Puts a mail into the outbox; it is due at once.
+///
+/// # Errors
+/// Those of every write.
+pub async fn enqueue(db: &impl ConnectionTrait, new: NewMail) -> Result<MailId, StoreError> {
+    let row = outbox::ActiveModel {
+        to_address: Set(new.to_address),
+        to_name: Set(new.to_name),
+        subject: Set(new.subject),
+        text_body: Set(new.text_body),
+        html_body: Set(new.html_body),
+        deed: Set(new.deed),
+        created_at: Set(new.created_at.into()),
+        due_at: Set(new.created_at.into()),
+        tries: Set(0),
+        ..Default::default()
+    };
+    Ok(outbox::Entity::insert(row).exec(db).await?.last_insert_id)
+}
+
+/// Claims up to `limit` mails that are due and that nobody holds, for `lease_seconds`; inside [`super::write()`].
+///
+/// Commit before sending: whoever dies while sending gives the mail back when the lease is over, so that it may be
+/// sent twice, and is never lost.
+///
+/// # Errors
+/// Those of every write.
+pub async fn claim_due(
+    db: &impl ConnectionTrait,
+    now: Moment,
+    lease_seconds: i64,
+    limit: u64,
+) -> Result<Vec<ClaimedMail>, StoreError> {
+    let free = Condition::any().add(outbox::Column::LockedUntil.is_null()).add(outbox::Column::LockedUntil.lte(now.0));
+    let rows = outbox::Entity::find()
+        .filter(outbox::Column::SentAt.is_null())
+        .filter(outbox::Column::DueAt.lte(now.0))
+        .filter(free)
+        .order_by_asc(outbox::Column::DueAt)
+        .order_by_asc(outbox::Column::Id)
+        .limit(limit)
+        .lock_with_behavior(LockType::Update, LockBehavior::SkipLocked)
+        .all(db)
+        .await?;
+    outbox::Entity::update_many()
+        .col_expr(outbox::Column::LockedUntil, Expr::val(now.plus_seconds(lease_seconds).0))
+        .col_expr(outbox::Column::Tries, Expr::col(outbox::Column::Tries).add(1))
+        .filter(outbox::Column::Id.is_in(rows.iter().map(|row| row.id)))
+        .exec(db)
+        .await?;
+    Ok(rows.into_iter().map(ClaimedMail::from).collect())
+}
+
+impl From<outbox::Model> for ClaimedMail {
+    fn from(row: outbox::Model) -> Self {
+        Self {
+            id: row.id,
+            tries: row.tries + 1,
+            mail: NewMail {
+                to_address: row.to_address,
+                to_name: row.to_name,
+                subject: row.subject,
+                text_body: row.text_body,
+                html_body: row.html_body,
+                deed: row.deed,
+                created_at: row.created_at.into(),
+            },
+        }
+    }
+}
+
+/// The mail was sent.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when there is no such mail.
+pub async fn mark_sent(db: &impl ConnectionTrait, id: MailId, now: Moment) -> Result<(), StoreError> {
+    let row = outbox::ActiveModel {
+        id: Set(id),
+        sent_at: Set(Some(Ts::from(now))),
+        locked_until: Set(None),
+        last_error: Set(None),
+        ..Default::default()
+    };
+    outbox::Entity::update(row).exec(db).await?;
+    Ok(())
+}
+
+/// The mail could not be sent: it is due again after a wait that grows with every try. Gives when.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when there is no such mail.
+pub async fn mark_failed(
+    db: &impl ConnectionTrait,
+    id: MailId,
+    cause: &str,
+    now: Moment,
+) -> Result<Moment, StoreError> {
+    let row = outbox::Entity::find_by_id(id).lock_exclusive().one(db).await?.ok_or(StoreError::NotFound)?;
+    let due_at = now.plus_seconds(wait_seconds(row.tries));
+    let row = outbox::ActiveModel {
+        id: Set(id),
+        due_at: Set(due_at.into()),
+        locked_until: Set(None),
+        last_error: Set(Some(cause.to_owned())),
+        ..Default::default()
+    };
+    outbox::Entity::update(row).exec(db).await?;
+    Ok(due_at)
+}
+
+/// How long a mail waits after so many tries.
+fn wait_seconds(tries: i32) -> i64 {
+    let doublings = u32::try_from(tries.saturating_sub(1).clamp(0, 20)).unwrap_or_default();
+    std::cmp::min(FIRST_WAIT_SECONDS << doublings, LONGEST_WAIT_SECONDS)
+}
+
+/// How many mails wait to be sent.
+///
+/// # Errors
+/// Those of every query.
+pub async fn waiting(db: &impl ConnectionTrait) -> Result<u64, StoreError> {
+    Ok(outbox::Entity::find().filter(outbox::Column::SentAt.is_null()).count(db).await?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::wait_seconds;
+
+    #[test]
+    fn the_wait_doubles_up_to_six_hours() {
+        assert_eq!([1, 2, 3, 4].map(wait_seconds), [30, 60, 120, 240]);
+        assert_eq!(wait_seconds(10), 30 * 512);
+        assert_eq!([11, 40, i32::MAX].map(wait_seconds), [21_600; 3]);
+    }
+}

@@ -1,0 +1,99 @@
+//! Writing: nothing is lost between writers, nothing is half done.
+
+use crate::support::database::for_each_database;
+use sea_orm::ConnectionTrait as _;
+use sootmark::domain::units::Moment;
+use sootmark::store::{Db, StoreError, branches, conflict, record, settings, write};
+
+fn entry(deed: &str) -> record::NewEntry {
+    record::NewEntry {
+        at: Moment(1),
+        actor_id: None,
+        deed: deed.to_owned(),
+        subject_kind: "test".to_owned(),
+        subject_id: None,
+        detail: serde_json::json!({}),
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 4)]
+async fn two_hundred_writers_at_once_lose_nothing() {
+    for_each_database(async |db: Db| {
+        settings::set(&db, "count", "0").await.unwrap();
+        let mut writers = Vec::new();
+        for number in 0..200 {
+            let db = db.clone();
+            writers.push(tokio::spawn(async move {
+                write(&db, async |tx| {
+                    // The record's end is locked first, so what is read after it cannot change before COMMIT.
+                    record::append(tx, entry(&format!("count_{number}"))).await?;
+                    let count: i64 = settings::find(tx, "count").await?.unwrap().parse().unwrap();
+                    settings::set(tx, "count", &(count + 1).to_string()).await
+                })
+                .await
+            }));
+        }
+        for writer in writers {
+            writer.await.unwrap().unwrap();
+        }
+        assert_eq!(settings::find(&db, "count").await.unwrap().as_deref(), Some("200"));
+        let whole = record::verify(&db).await.unwrap();
+        assert!(matches!(whole, record::Verification::Whole { entries: 200, .. }), "{whole:?}");
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_work_that_fails_leaves_nothing() {
+    for_each_database(async |db: Db| {
+        let failed: Result<(), StoreError> = write(&db, async |tx| {
+            branches::insert(tx, "Harrow Lane", "Europe/Dublin").await?;
+            record::append(tx, entry("branch_added")).await?;
+            Err(StoreError::NotFound)
+        })
+        .await;
+        assert!(matches!(failed, Err(StoreError::NotFound)));
+        assert!(branches::list(&db).await.unwrap().is_empty());
+        let whole = record::verify(&db).await.unwrap();
+        assert!(matches!(whole, record::Verification::Whole { entries: 0, .. }), "{whole:?}");
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn saved_is_never_said_of_a_work_that_passed_over_an_error() {
+    for_each_database(async |db: Db| {
+        branches::insert(&db, "Harrow Lane", "Europe/Dublin").await.unwrap();
+        let is_postgres = db.get_database_backend() == sea_orm::DbBackend::Postgres;
+        let outcome: Result<(), StoreError> = write(&db, async |tx| {
+            branches::insert(tx, "Coldbrook", "Europe/Dublin").await?;
+            let taken = branches::insert(tx, "Harrow Lane", "Europe/Dublin").await;
+            assert!(matches!(taken, Err(StoreError::Conflict(name)) if name == conflict::BRANCH_NAME));
+            Ok(())
+        })
+        .await;
+        // What was said is what is there: PostgreSQL undoes all of it and says so, SQLite keeps the rest.
+        assert_eq!(outcome.is_err(), is_postgres);
+        assert_eq!(branches::find_by_name(&db, "Coldbrook").await.unwrap().is_some(), outcome.is_ok());
+    })
+    .await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 4)]
+async fn one_server_sets_a_key_and_all_use_it() {
+    for_each_database(async |db: Db| {
+        let mut servers = Vec::new();
+        for number in 0..8 {
+            let db = db.clone();
+            servers.push(tokio::spawn(async move {
+                write(&db, async |tx| settings::find_or_set(tx, "server_key", &format!("key {number}")).await).await
+            }));
+        }
+        let mut keys = std::collections::BTreeSet::new();
+        for server in servers {
+            keys.insert(server.await.unwrap().unwrap());
+        }
+        assert_eq!(keys.len(), 1, "{keys:?}");
+    })
+    .await;
+}
