@@ -72,8 +72,7 @@ proptest! {
 
     #[test]
     fn the_closed_form_is_what_stepping_gives((start, flow, rate, seconds) in stretch()) {
-        // RK4 with 2000 steps is stable and exact to 1e-8 while rate * step stays below 0.1.
-        prop_assume!(rate * seconds < 200.0);
+        // 2000 steps of at most a tenth of the time constant: the method's own error stays far below the tolerance.
         let (closed, stepped) = (after(start, flow, rate, seconds), integrated(start, flow, rate, seconds));
         prop_assert!((closed - stepped).abs() < 1e-6, "{closed} against {stepped}");
     }
@@ -95,8 +94,8 @@ proptest! {
 
     #[test]
     fn the_time_to_a_mass_is_the_time_it_took((start, flow, rate, seconds) in stretch()) {
-        // While something still moves: beyond 20 time constants the mass no longer tells the time.
-        prop_assume!(rate * seconds < 20.0);
+        // While something still moves: beyond some time constants the mass no longer tells the time.
+        let seconds = seconds.min(10.0 / rate);
         let reached = after(start, flow, rate, seconds);
         prop_assume!((reached - start).abs() > 1e-3 && (reached - balance_g(flow, rate)).abs() > 1e-3);
         let again = seconds_to_reach(start, reached, flow, rate).unwrap();
@@ -124,6 +123,52 @@ fn what_never_comes_has_no_time() {
     assert_eq!(seconds_to_reach(10.0, 10.0, 0.0, 0.0), Some(0.0), "already there");
     assert_eq!(balance_g(0.5, 0.0), f64::INFINITY);
     assert_eq!(balance_g(0.0, 0.0), 0.0);
+}
+
+fn profile() -> Profile {
+    Profile::read("good.toml", include_str!("../profile_reader/good.toml")).unwrap()
+}
+
+proptest! {
+    #[test]
+    fn a_smaller_filter_fills_sooner(load in 0.0..100.0, speed in 800.0..2000.0, from in 0.0..100.0, hours in 0.1..100.0) {
+        let large = profile();
+        let mut small = large.clone();
+        small.filter.volume_l *= 0.8;
+        let duty = Conditions::at_duty(&large, load, speed);
+        let [more, less] = [&small, &large].map(|machine| soot_percent_after(machine, &duty, from, hours));
+        prop_assert!(more > less, "{more} against {less}");
+        prop_assert!(duty.balance_percent(&small) > duty.balance_percent(&large));
+    }
+}
+
+#[test]
+fn soot_rises_below_the_balance_and_falls_above_it() {
+    let profile = profile();
+    let at = |soot_percent| Situation { soot_percent, outlet_c: 300.0, ..Situation::default() };
+    let balance = balance_percent(&profile, &at(0.0));
+    assert!((5.0..70.0).contains(&balance), "{balance}");
+    assert!(net_rising(&profile, &at(balance * 0.99)) && !net_rising(&profile, &at(balance * 1.01)));
+    let conditions = Conditions::of(&profile, &at(0.0));
+    assert!(close(soot_percent_after(&profile, &conditions, 10.0, 1e6), balance, 1e-9));
+    let hours = hours_to_percent(&profile, &conditions, 0.0, balance / 2.0).unwrap();
+    assert!(close(soot_percent_after(&profile, &conditions, 0.0, hours), balance / 2.0, 1e-12));
+    assert_eq!(hours_to_percent(&profile, &conditions, 0.0, balance * 1.5), None);
+}
+
+#[test]
+fn an_engine_that_stands_still_makes_no_soot() {
+    let profile = profile();
+    let off = Situation { engine_running: false, soot_percent: 0.0, outlet_c: 20.0, ..Situation::default() };
+    assert!(!net_rising(&profile, &off));
+    assert_eq!(balance_percent(&profile, &off), 0.0);
+}
+
+#[test]
+fn readings_outside_the_measured_range_are_marked() {
+    let profile = profile();
+    let marked = |outlet_c| Conditions::at_outlet(&profile, 50.0, 1500.0, outlet_c).extrapolated();
+    assert_eq!([249.0, 250.0, 600.0, 601.0].map(marked), [true, false, false, true]);
 }
 
 #[test]

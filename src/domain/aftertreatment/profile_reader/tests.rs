@@ -4,6 +4,7 @@ use super::read;
 use crate::aftertreatment::lamp::Lamp;
 use crate::aftertreatment::profile::{Coating, Way};
 use crate::aftertreatment::situation::Interlock;
+use proptest::prelude::*;
 
 const GOOD: &str = include_str!("good.toml");
 
@@ -292,4 +293,20 @@ fn broken_toml_is_named_with_its_line_and_loses_no_other_problem() {
         "{found:?}"
     );
     assert!(found.iter().any(|problem| problem.field == "filter.volume"), "{found:?}");
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    /// Whatever a trainer's editor leaves behind is read or refused with a reason.
+    #[test]
+    fn a_damaged_file_is_refused_with_reasons_and_never_panics(at in 0..GOOD.len(), length in 0_usize..40, put in "[-=\\[\\]{}\"#a-z0-9 %\n°]{0,6}") {
+        let from = (0..=at).rev().find(|at| GOOD.is_char_boundary(*at)).unwrap();
+        let to = (from + length..GOOD.len()).find(|at| GOOD.is_char_boundary(*at)).unwrap_or(GOOD.len());
+        let text = format!("{}{put}{}", &GOOD[..from], &GOOD[to..]);
+        if let Err(problems) = read("test-1.toml", &text) {
+            prop_assert!(!problems.is_empty(), "refused without a reason");
+            prop_assert!(problems.iter().all(|problem| problem.line as usize <= text.lines().count() + 1));
+        }
+    }
 }
