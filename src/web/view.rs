@@ -97,11 +97,6 @@ impl Views {
         let context = Context::from_serialize(context).map_err(|error| ViewError::new(name, &error))?;
         self.0.render(name, &context).map_err(|error| ViewError::new(name, &error))
     }
-
-    /// The name of every template, for tests that look at all of them.
-    pub fn names(&self) -> impl Iterator<Item = &str> {
-        self.0.get_template_names()
-    }
 }
 
 impl ViewError {

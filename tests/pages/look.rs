@@ -3,7 +3,9 @@
 //! Also writes the specimen page to `target/specimen/`, to be looked at in a browser.
 
 use serde_json::{Value, json};
+use sootmark::domain::units::TemperatureUnit;
 use sootmark::web::plot::gauge::{Gauge, GaugeBand, Tone};
+use sootmark::web::plot::lesson::{burnt_in_one_hour, load_against_hours};
 use sootmark::web::plot::line::{Axis, Line, LinePlot, Stripe};
 use sootmark::web::view::{FieldError, Me, Page, Place, Views, assets};
 use std::collections::BTreeMap;
@@ -143,6 +145,11 @@ fn context(page: &Page, typed: &str) -> Value {
             {"value": "brake", "text": "Set the park brake, shift to neutral", "position": 3},
             {"value": "start", "text": "Start it and stay with the machine", "position": 4},
         ],
+        "entries": [
+            {"href": "/learn/lamps", "title": "What the lamps say", "note": "3 lessons, about 20 min", "state": "Lesson 2 of 3, read"},
+            {"href": "/learn/parked", "title": "Parked regeneration", "note": "4 lessons, about 30 min", "state": "not begun"},
+            {"href": "/learn/ash", "title": typed, "note": null, "state": null},
+        ],
         "branches": [{"value": "a", "text": "North yard"}, {"value": "b", "text": "River depot"}],
         "template": "draw soot = 85 % .. 115 % step 1 %\nrequire soot outside 2 % of edge\nask route",
         "columns": columns.iter().map(|name| json!({"name": name})).collect::<Vec<_>>(),
@@ -245,7 +252,7 @@ fn what_people_typed_is_shown_and_never_run() {
     assert!(!html.contains("\" onfocus="), "a typed quote closed an attribute");
     let shown = html.matches("&lt;script&gt;alert(1)&lt;").count();
     assert_eq!(html.matches("{{ 7 * 7 }}").count(), shown, "typed template text was evaluated");
-    assert_eq!(shown, 5, "the typed text is missing somewhere");
+    assert_eq!(shown, 6, "the typed text is missing somewhere");
 }
 
 #[test]
@@ -412,6 +419,29 @@ fn a_reading_on_an_edge_belongs_to_the_band_above_and_one_beyond_the_scale_keeps
     let beyond = gauge(Some(180.0)).draw();
     assert!(beyond.contains(">180 %<"), "{beyond}");
     assert!(gauge(None).words().starts_with("Soot load, without a reading."));
+}
+
+#[test]
+fn a_letter_greets_in_both_forms_and_only_the_marked_up_one_escapes() {
+    let views = Views::load().unwrap();
+    let letter = json!({"subject": "Result <1>", "name": "Ann & Bo", "organisation": "Hollowfield Plant"});
+    assert!(views.render("mail/layout.txt", &letter).unwrap().starts_with("Ann & Bo,"));
+    let html = views.render("mail/layout.html", &letter).unwrap();
+    assert!(html.contains("Ann &amp; Bo,") && html.contains("<h1>Result &lt;1&gt;</h1>"), "{html}");
+}
+
+#[test]
+fn the_lessons_plots_are_in_the_readers_unit_with_the_bands_of_the_gauge() {
+    let curve = vec![line("without NO2", [(150.0, 0.0), (600.0, 100.0)])];
+    let plot = burnt_in_one_hour("t", curve, TemperatureUnit::Fahrenheit);
+    // 150 °C = 302 °F and 600 °C = 1112 °F (F = C x 1.8 + 32), so the axis has to run from 200 to 1200.
+    assert_eq!((plot.across.from, plot.across.to, plot.across.step), (200.0, 1200.0, 200.0));
+    assert_eq!(plot.lines[0].points[1].0, 1112.0);
+    let plot = load_against_hours("t", duties().lines, &gauge(None));
+    let stripes: Vec<_> = plot.stripes.iter().map(|stripe| (stripe.name.as_str(), stripe.from, stripe.to)).collect();
+    assert_eq!(stripes, [("high", 77.0, 80.0), ("very high", 80.0, 120.0), ("extreme", 120.0, 140.0)]);
+    assert_eq!((plot.across.from, plot.across.to, plot.across.step), (0.0, 50.0, 10.0));
+    assert_eq!((plot.up.to, plot.up.step), (140.0, 20.0));
 }
 
 #[test]

@@ -61,6 +61,18 @@ pub struct Line {
 }
 
 impl Axis {
+    /// An axis with round ticks (1, 2 or 5 times a power of ten, at most eight steps) that covers `from` to `to`, and no more than it must.
+    #[must_use]
+    pub fn covering(label: &str, unit: &str, from: f64, to: f64) -> Self {
+        let length = if to > from { to - from } else { 1.0 };
+        let power = 10_f64.powf((length / 8.0).log10().floor());
+        let rounds = |step: f64| (to / step).ceil() - (from / step).floor() <= 8.0;
+        let step =
+            [1.0, 2.0, 5.0, 10.0].map(|n| n * power).into_iter().find(|step| rounds(*step)).unwrap_or(20.0 * power);
+        let (from, to) = ((from / step).floor() * step, ((from + length) / step).ceil() * step);
+        Self { label: label.to_owned(), unit: unit.to_owned(), from, to, step }
+    }
+
     /// The numbered ticks; at most 24, whatever the step.
     fn ticks(&self) -> Vec<f64> {
         let step = self.step.max((self.to - self.from) / 23.0);

@@ -5,5 +5,6 @@
 
 pub mod gauge;
 pub mod labels;
+pub mod lesson;
 pub mod line;
 pub mod svg;
