@@ -81,7 +81,7 @@ fn duties() -> LinePlot {
 fn lamps() -> Value {
     json!([
         {"id": "exhaust_hot", "word": "exhaust-hot lamp", "lit": false}, {"id": "filter", "word": "filter lamp", "lit": true},
-        {"id": "warning", "word": "amber warning lamp", "lit": true}, {"id": "stop", "word": "red stop lamp", "lit": false},
+        {"id": "warning", "word": "amber warning lamp", "lit": true}, {"id": "stop", "word": "red stop lamp", "lit": true},
         {"id": "inhibit", "word": "inhibit lamp", "lit": false},
     ])
 }
@@ -376,6 +376,7 @@ fn every_pair_of_text_and_ground_can_be_read() {
     let light: BTreeMap<_, _> = light.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
     let mut pairs: Vec<(&str, &str)> = vec![("on-act", "act"), ("on-amber", "amber"), ("card", "ink")];
     pairs.extend(["danger", "warn", "good", "info"].map(|signal| ("on-signal", signal)));
+    pairs.extend(["sign-red", "sign-orange", "sign-blue"].map(|sign| ("on-sign", sign)));
     for text in ["ink", "soft", "act", "danger", "warn", "good", "info"] {
         pairs.extend([(text, "paper"), (text, "card")]);
     }
