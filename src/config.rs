@@ -23,6 +23,8 @@ pub struct Settings {
     /// The address that people type, such as `https://training.example.org`. Mails link to it, and forms that come from
     /// any other origin are refused. Left out: `http://` and the listening address.
     pub public_address: Option<String>,
+    /// Whether a proxy stands in front and writes `X-Forwarded-For`. Without one, leave it off: anyone could write it.
+    pub behind_proxy: bool,
     /// Whether the session cookie is only for https. Turn it off only for plain http on the same machine.
     pub secure_cookies: bool,
     /// How mail leaves: `folder` (a file per mail, under the data folder) or `smtp`.
@@ -99,6 +101,7 @@ impl Default for Settings {
             database_url: None,
             data_folder: PathBuf::from("data"),
             public_address: None,
+            behind_proxy: false,
             secure_cookies: true,
             mail_transport: MailTransport::Folder,
             mail_sender: "Sootmark <sootmark@localhost.localdomain>".to_owned(),
@@ -114,11 +117,12 @@ impl Default for Settings {
 }
 
 /// The settings' names, as the file writes them.
-const NAMES: [&str; 14] = [
+const NAMES: [&str; 15] = [
     "listen",
     "database_url",
     "data_folder",
     "public_address",
+    "behind_proxy",
     "secure_cookies",
     "mail_transport",
     "mail_sender",
@@ -197,9 +201,9 @@ impl Settings {
     /// The database's address.
     #[must_use]
     pub fn database(&self) -> Secret {
-        self.database_url.clone().unwrap_or_else(|| {
-            Secret::new(format!("sqlite:{}", self.data_folder.join("sootmark.sqlite").display()))
-        })
+        self.database_url
+            .clone()
+            .unwrap_or_else(|| Secret::new(format!("sqlite:{}", self.data_folder.join("sootmark.sqlite").display())))
     }
 }
 
@@ -264,7 +268,8 @@ mod tests {
 
     #[test]
     fn secrets_are_not_printed() {
-        let settings = check("smtp_user = \"ann\"\nsmtp_password = \"straw barn\"\ndatabase_url = \"postgres://u:pw@h/d\"", &[]);
+        let settings =
+            check("smtp_user = \"ann\"\nsmtp_password = \"straw barn\"\ndatabase_url = \"postgres://u:pw@h/d\"", &[]);
         let printed = format!("{:?}", settings.unwrap());
         assert!(!printed.contains("straw barn") && !printed.contains("pw@h"), "{printed}");
     }

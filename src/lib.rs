@@ -3,12 +3,19 @@
 //! | layer | for | may use |
 //! |---|---|---|
 //! | [`domain`] | the filter model, scenarios, examinations, what they prove; pure | nobody |
-//! | `store` | rows and queries on SQLite and PostgreSQL | domain |
-//! | `actions` | one file per thing a person does: transaction, clock, record entry | domain, store |
-//! | `mail` | sending what the outbox holds | store's outbox |
-//! | `web` | pages: routes, guard, handlers, views; never rows | domain, store's reads, actions |
-//! | `cli` | commands | domain, actions |
+//! | [`store`] | rows and queries on SQLite and PostgreSQL | domain |
+//! | [`actions`] | one file per thing a person does: transaction, clock, record entry | domain, store, `mail::letter` |
+//! | [`mail`] | writing letters and sending what the outbox holds | store's outbox, `web::view` for the templates |
+//! | [`web`] | pages: routes, guard, handlers, views; never rows | domain, store's reads, actions |
+//! | [`cli`] | commands | all of the above |
+//! | [`config`], [`clock`] | settings; what time it is | nobody |
 
+pub mod actions;
+pub mod cli;
+pub mod clock;
+pub mod config;
+pub mod mail;
 pub mod store;
+pub mod web;
 
 pub use sootmark_domain as domain;

@@ -1,0 +1,64 @@
+//! Accepting an invitation: choosing a password with the link from the letter, which works once.
+
+use super::change_password::fits;
+use super::on_record::about_person;
+use super::{ActionError, Deeds, Token, session};
+use crate::domain::people::PasswordProblem;
+use crate::domain::units::Moment;
+use crate::store::people::Person;
+use crate::store::{StoreError, invitations, people, record, sessions, write};
+use sea_orm::ConnectionTrait;
+
+/// What comes of it.
+#[derive(Debug)]
+pub enum Acceptance {
+    /// The password is kept and a session begun.
+    Begun(Token),
+    /// The link is unknown, was used, has run out, or its person is suspended.
+    NotValid,
+    /// The password is not taken; the link stays good.
+    Unfit(PasswordProblem),
+}
+
+/// The person whom a link invites, while it is good.
+///
+/// # Errors
+/// When the store does not answer.
+pub async fn invited(deeds: &Deeds, token: &Token) -> Result<Option<Person>, ActionError> {
+    good(&deeds.db, token, deeds.clock.now()).await
+}
+
+/// Keeps the password, uses the link up and begins a session; every earlier session of the person ends.
+///
+/// # Errors
+/// When the store does not answer, or too many passwords are hashed at once.
+pub async fn accept_invitation(deeds: &Deeds, token: &Token, password: &str) -> Result<Acceptance, ActionError> {
+    let Some(person) = invited(deeds, token).await? else { return Ok(Acceptance::NotValid) };
+    if let Err(problem) = fits(&person.display_name, &person.email, password)? {
+        return Ok(Acceptance::Unfit(problem));
+    }
+    let phc = deeds.hashing.hash(password.to_owned()).await?;
+    let now = deeds.clock.now();
+    let begun = write(&deeds.db, async |tx| {
+        // Two tabs may send the same link at the same time: the second finds it used, and nothing is kept.
+        invitations::mark_used(tx, &token.hash(), now).await?;
+        if !people::by_id(tx, person.id).await?.active {
+            return Err(StoreError::NotFound.into());
+        }
+        people::set_password(tx, person.id, &phc).await?;
+        sessions::delete_all_for_person(tx, person.id).await?;
+        let session = session::begin(tx, person.id, now).await?;
+        record::append(tx, about_person(now, Some(person.id), "invitation_accepted", person.id)).await?;
+        Ok::<_, ActionError>(session)
+    });
+    match begun.await {
+        Ok(session) => Ok(Acceptance::Begun(session)),
+        Err(ActionError::Store(StoreError::NotFound)) => Ok(Acceptance::NotValid),
+        Err(error) => Err(error),
+    }
+}
+
+async fn good(db: &impl ConnectionTrait, token: &Token, now: Moment) -> Result<Option<Person>, ActionError> {
+    let Some(usable) = invitations::find_usable(db, &token.hash(), now).await? else { return Ok(None) };
+    Ok(Some(people::by_id(db, usable.person_id).await?).filter(|person| person.active))
+}

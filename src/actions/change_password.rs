@@ -1,0 +1,55 @@
+//! Changing one's own password.
+
+use super::on_record::about_person;
+use super::{ActionError, Deeds, Token, session};
+use crate::domain::people::{EmailAddress, PasswordProblem, PersonName, check_password};
+use crate::store::{PersonId, StoreError, people, record, sessions, write};
+
+/// What comes of it.
+#[derive(Debug)]
+pub enum PasswordChange {
+    /// Done. Every session of the person has ended; this token opens the new one.
+    Changed(Token),
+    /// The old password was not right.
+    WrongOld,
+    /// The new one is not taken.
+    Unfit(PasswordProblem),
+}
+
+/// Gives a person a new password and signs them out everywhere else.
+///
+/// # Errors
+/// When the store does not answer, or too many passwords are hashed at once.
+pub async fn change_password(
+    deeds: &Deeds,
+    person: PersonId,
+    old: &str,
+    new: &str,
+) -> Result<PasswordChange, ActionError> {
+    let of = people::by_id(&deeds.db, person).await?;
+    let kept = people::find_password_phc(&deeds.db, person).await?;
+    if !deeds.hashing.verify(old.to_owned(), kept).await? {
+        return Ok(PasswordChange::WrongOld);
+    }
+    if let Err(problem) = fits(&of.display_name, &of.email, new)? {
+        return Ok(PasswordChange::Unfit(problem));
+    }
+    let phc = deeds.hashing.hash(new.to_owned()).await?;
+    let now = deeds.clock.now();
+    let token = write(&deeds.db, async |tx| {
+        people::set_password(tx, person, &phc).await?;
+        sessions::delete_all_for_person(tx, person).await?;
+        let token = session::begin(tx, person, now).await?;
+        record::append(tx, about_person(now, Some(person), "password_changed", person)).await?;
+        Ok::<_, ActionError>(token)
+    });
+    Ok(PasswordChange::Changed(token.await?))
+}
+
+/// Whether a password fits a person whose name and address the store holds.
+pub(super) fn fits(name: &str, email: &str, password: &str) -> Result<Result<(), PasswordProblem>, StoreError> {
+    let corrupt = |what: &str| StoreError::Corrupt(format!("a person's {what} does not read back"));
+    let name = PersonName::parse(name).map_err(|_| corrupt("name"))?;
+    let email = EmailAddress::parse(email).map_err(|_| corrupt("address"))?;
+    Ok(check_password(password, &name, &email))
+}

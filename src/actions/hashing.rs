@@ -1,0 +1,127 @@
+//! How passwords are kept and checked: Argon2id, a few at a time, the same work for people who do not exist.
+//!
+//! Never keeps a password, and never tells "no such person" from "wrong password" by the time it takes.
+
+use super::ActionError;
+use argon2::password_hash::{PasswordHasher as _, PasswordVerifier as _, phc::PasswordHash};
+use argon2::{Algorithm, Argon2, Params, Version};
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::{Semaphore, SemaphorePermit};
+
+/// How many passwords are hashed at once; each takes 19 MiB and a core.
+const AT_ONCE: usize = 4;
+/// How long somebody waits for their turn before being told to come back.
+const PATIENCE: Duration = Duration::from_secs(15);
+
+/// The way passwords are kept. Cheap to clone; clones share the turns.
+#[derive(Clone)]
+pub struct Hashing {
+    params: Params,
+    turns: Arc<Semaphore>,
+    /// The hash of a password that nobody has, checked in place of a person's.
+    nobodys: Arc<str>,
+}
+
+impl Hashing {
+    /// Argon2id with 19 MiB, 2 passes, 1 lane. Source: OWASP ASVS 5.0 appendix C (the floor that it names).
+    ///
+    /// # Errors
+    /// When the system gives no random bytes.
+    pub fn new() -> Result<Self, ActionError> {
+        Self::with(19_456, 2)
+    }
+
+    /// The same with almost no work, so that tests are quick. Worthless for keeping passwords.
+    ///
+    /// # Errors
+    /// When the system gives no random bytes.
+    pub fn worthless_for_tests() -> Result<Self, ActionError> {
+        Self::with(8, 1)
+    }
+
+    fn with(memory_kib: u32, passes: u32) -> Result<Self, ActionError> {
+        let params = Params::new(memory_kib, passes, 1, None).map_err(failed)?;
+        let nobodys = hashed(&params, super::Token::fresh()?.as_str())?.into();
+        Ok(Self { params, turns: Arc::new(Semaphore::new(AT_ONCE)), nobodys })
+    }
+
+    /// The hash of a new password, with its salt and parameters, as text (PHC string).
+    ///
+    /// # Errors
+    /// When too many wait for their turn.
+    pub async fn hash(&self, password: String) -> Result<String, ActionError> {
+        let _turn = self.turn().await?;
+        let params = self.params.clone();
+        tokio::task::spawn_blocking(move || hashed(&params, &password)).await.map_err(failed)?
+    }
+
+    /// Whether a password is the one whose hash is kept. Without a hash the same work is done, and the answer is no.
+    ///
+    /// # Errors
+    /// When too many wait for their turn, or the kept text is no hash.
+    pub async fn verify(&self, password: String, kept: Option<String>) -> Result<bool, ActionError> {
+        let _turn = self.turn().await?;
+        let exists = kept.is_some();
+        let kept = kept.unwrap_or_else(|| self.nobodys.to_string());
+        let same = tokio::task::spawn_blocking(move || {
+            let kept = PasswordHash::new(&kept).map_err(failed)?;
+            // The kept text names its own parameters; those of this instance are for new hashes.
+            Ok::<_, ActionError>(Argon2::default().verify_password(password.as_bytes(), &kept).is_ok())
+        });
+        Ok(same.await.map_err(failed)?? && exists)
+    }
+
+    async fn turn(&self) -> Result<SemaphorePermit<'_>, ActionError> {
+        let turn = tokio::time::timeout(PATIENCE, self.turns.acquire()).await;
+        turn.map_err(|_| ActionError::Busy("too many passwords at once"))?.map_err(failed)
+    }
+}
+
+fn hashed(params: &Params, password: &str) -> Result<String, ActionError> {
+    let argon = Argon2::new(Algorithm::Argon2id, Version::V0x13, params.clone());
+    Ok(argon.hash_password(password.as_bytes()).map_err(failed)?.to_string())
+}
+
+fn failed(error: impl std::fmt::Display) -> ActionError {
+    ActionError::Hashing(error.to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[tokio::test]
+    async fn the_right_password_and_only_it_is_accepted() {
+        let hashing = Hashing::worthless_for_tests().unwrap();
+        let kept = hashing.hash("straw barn lamp".to_owned()).await.unwrap();
+        assert!(hashing.verify("straw barn lamp".to_owned(), Some(kept.clone())).await.unwrap());
+        assert!(!hashing.verify("straw barn".to_owned(), Some(kept.clone())).await.unwrap());
+        assert!(!hashing.verify("straw barn lamp".to_owned(), None).await.unwrap());
+        assert_ne!(hashing.hash("straw barn lamp".to_owned()).await.unwrap(), kept, "salted");
+    }
+
+    #[tokio::test]
+    async fn what_is_kept_names_the_floor_of_the_standard() {
+        // Source: OWASP ASVS 5.0 appendix C: Argon2id with at least 19 MiB, 2 passes, 1 lane.
+        let kept = Hashing::new().unwrap().hash("straw barn lamp".to_owned()).await.unwrap();
+        assert!(kept.starts_with("$argon2id$v=19$m=19456,t=2,p=1$"), "{kept}");
+    }
+
+    #[test]
+    fn argon2id_gives_the_tag_of_the_standard() {
+        // Source: RFC 9106 section 5.3 (inputs from memory, tag recomputed).
+        let params = argon2::ParamsBuilder::new()
+            .m_cost(32)
+            .t_cost(3)
+            .p_cost(4)
+            .data(argon2::AssociatedData::new(&[4; 12]).unwrap())
+            .build()
+            .unwrap();
+        let argon = Argon2::new_with_secret(&[3; 8], Algorithm::Argon2id, Version::V0x13, params).unwrap();
+        let mut tag = [0_u8; 32];
+        argon.hash_password_into(&[1; 32], &[2; 16], &mut tag).unwrap();
+        let tag: String = tag.iter().map(|byte| format!("{byte:02x}")).collect();
+        assert_eq!(tag, "0d640df58d78766c08c037a34a8b53c9d01ef0452d75b65eb52520e96b01e659");
+    }
+}

@@ -1,0 +1,131 @@
+//! Bringing people in from a roster: all of them with an invitation each, or none and a list of every bad row.
+
+mod roster;
+
+pub use roster::{COLUMNS, RowProblem};
+
+use super::invite_person::{self, Invitee, inviters_name};
+use super::on_record::about_person;
+use super::{ActionError, Deeds};
+use crate::store::branches::Branch;
+use crate::store::{PersonId, StoreError, branches, people, record, write};
+use roster::{Entry, problem};
+use sea_orm::ConnectionTrait;
+use std::collections::BTreeMap;
+use std::collections::btree_map::Entry::Vacant;
+
+/// What to do with a branch that a roster names and that is not there.
+#[derive(Clone, Debug)]
+pub enum UnknownBranches {
+    /// Report the row.
+    Refuse,
+    /// Add the branch, in this time zone.
+    Add {
+        /// An IANA name.
+        time_zone: String,
+    },
+}
+
+/// What comes of it.
+#[derive(Debug, PartialEq, Eq)]
+pub enum Import {
+    /// Everyone is in, and their letters are in the outbox.
+    Done {
+        /// How many people.
+        people: usize,
+        /// The branches that were added.
+        branches: Vec<String>,
+    },
+    /// Nobody was brought in.
+    Refused(Vec<RowProblem>),
+}
+
+/// Reads a roster and brings everyone in, in one transaction. `by` is who does it; nobody on the command line.
+///
+/// # Errors
+/// When the store does not answer or a letter cannot be written.
+pub async fn import_people(
+    deeds: &Deeds,
+    by: Option<PersonId>,
+    text: &str,
+    unknown: UnknownBranches,
+) -> Result<Import, ActionError> {
+    let (entries, mut problems) = roster::read(text);
+    let now = deeds.clock.now();
+    let done = write(&deeds.db, async |tx| {
+        let mut known: BTreeMap<String, Branch> =
+            branches::list(tx).await?.into_iter().map(|branch| (branch.name.to_lowercase(), branch)).collect();
+        problems.extend(against_the_store(tx, &entries, &known, &unknown).await?);
+        if !problems.is_empty() {
+            // Nothing has been written: an empty transaction ends here.
+            return Ok(None);
+        }
+        let added = add_branches(tx, &entries, &mut known, &unknown).await?;
+        let inviter = inviters_name(tx, by).await?;
+        let mut added_people = Vec::with_capacity(entries.len());
+        for entry in entries {
+            let branch = known.get(&entry.branch.to_lowercase()).ok_or(StoreError::NotFound)?;
+            let invitee = Invitee {
+                name: entry.name,
+                email: entry.email,
+                branch: branch.id,
+                role: entry.role,
+                scheme_key: entry.scheme,
+            };
+            let person = invite_person::add(deeds, tx, &invitee, branch, inviter.as_deref(), now).await?;
+            added_people.push(person);
+        }
+        // Last, because the record's end stays locked for everyone else until this transaction ends.
+        for person in &added_people {
+            record::append(tx, about_person(now, by, "person_invited", *person)).await?;
+        }
+        Ok::<_, ActionError>(Some(Import::Done { people: added_people.len(), branches: added }))
+    });
+    let Some(done) = done.await? else {
+        problems.sort();
+        return Ok(Import::Refused(problems));
+    };
+    deeds.letters.notify_one();
+    Ok(done)
+}
+
+/// What the database has against a row: an address that is taken, a branch that is not there.
+async fn against_the_store(
+    tx: &impl ConnectionTrait,
+    entries: &[Entry],
+    known: &BTreeMap<String, Branch>,
+    unknown: &UnknownBranches,
+) -> Result<Vec<roster::RowProblem>, StoreError> {
+    let mut problems = Vec::new();
+    for entry in entries {
+        if let Some(there) = people::find_by_email_norm(tx, &entry.email.folded()).await? {
+            let message = format!("belongs to {} already: take the row out", there.display_name);
+            problems.push(problem(entry.line, "email", message));
+        }
+        if matches!(unknown, UnknownBranches::Refuse) && !known.contains_key(&entry.branch.to_lowercase()) {
+            let names: Vec<_> = known.values().map(|branch| branch.name.as_str()).collect();
+            let names = if names.is_empty() { "none yet".to_owned() } else { names.join(", ") };
+            let message = format!("there is no branch \"{}\". The branches are: {names}", entry.branch);
+            problems.push(problem(entry.line, "branch", message));
+        }
+    }
+    Ok(problems)
+}
+
+async fn add_branches(
+    tx: &impl ConnectionTrait,
+    entries: &[Entry],
+    known: &mut BTreeMap<String, Branch>,
+    unknown: &UnknownBranches,
+) -> Result<Vec<String>, StoreError> {
+    let UnknownBranches::Add { time_zone } = unknown else { return Ok(Vec::new()) };
+    let mut added = Vec::new();
+    for entry in entries {
+        if let Vacant(place) = known.entry(entry.branch.to_lowercase()) {
+            let id = branches::insert(tx, &entry.branch, time_zone).await?;
+            place.insert(Branch { id, name: entry.branch.clone(), time_zone: time_zone.clone() });
+            added.push(entry.branch.clone());
+        }
+    }
+    Ok(added)
+}

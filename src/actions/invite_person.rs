@@ -1,0 +1,136 @@
+//! Bringing one person in: they are added, and a letter with a link to choose a password lies in the outbox, or neither.
+
+use super::on_record::about_person;
+use super::{ActionError, Deeds, Token};
+use crate::domain::people::{EmailAddress, PersonName, Role};
+use crate::domain::units::{Moment, TemperatureUnit};
+use crate::mail::letter::{self, Invitation};
+use crate::store::branches::Branch;
+use crate::store::invitations::Invitation as KeptInvitation;
+use crate::store::people::NewPerson;
+use crate::store::{BranchId, PersonId, StoreError, branches, conflict, invitations, outbox, people, record, write};
+use sea_orm::ConnectionTrait;
+
+/// How long an invitation can be accepted.
+pub const VALID_FOR_S: i64 = 7 * 24 * 3600;
+
+/// Whom to invite.
+#[derive(Clone, Debug)]
+pub struct Invitee {
+    /// Their name.
+    pub name: PersonName,
+    /// Their address.
+    pub email: EmailAddress,
+    /// Where they belong.
+    pub branch: BranchId,
+    /// What they are here for.
+    pub role: Role,
+    /// What they work towards, if that is settled.
+    pub scheme_key: Option<String>,
+}
+
+/// What comes of it.
+#[derive(Debug, PartialEq, Eq)]
+pub enum Invited {
+    /// Added; the letter is in the outbox.
+    Sent(PersonId),
+    /// Somebody has this address already.
+    AddressTaken,
+    /// There is no such branch.
+    NoSuchBranch,
+}
+
+/// Adds a person and writes their invitation. `by` is who invites; nobody when it is done from the command line.
+///
+/// # Errors
+/// When the store does not answer or the letter cannot be written.
+pub async fn invite_person(deeds: &Deeds, by: Option<PersonId>, invitee: Invitee) -> Result<Invited, ActionError> {
+    let now = deeds.clock.now();
+    let added = write(&deeds.db, async |tx| {
+        let branch = branches::by_id(tx, invitee.branch).await?;
+        let inviter = inviters_name(tx, by).await?;
+        let person = add(deeds, tx, &invitee, &branch, inviter.as_deref(), now).await?;
+        record::append(tx, about_person(now, by, "person_invited", person)).await?;
+        Ok(person)
+    });
+    match added.await {
+        Ok(person) => {
+            deeds.letters.notify_one();
+            Ok(Invited::Sent(person))
+        }
+        Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::EMAIL => Ok(Invited::AddressTaken),
+        Err(ActionError::Store(StoreError::NotFound)) => Ok(Invited::NoSuchBranch),
+        Err(error) => Err(error),
+    }
+}
+
+/// Adds a person with their letter, inside a deed's transaction.
+pub(super) async fn add(
+    deeds: &Deeds,
+    tx: &impl ConnectionTrait,
+    invitee: &Invitee,
+    branch: &Branch,
+    inviter: Option<&str>,
+    now: Moment,
+) -> Result<PersonId, ActionError> {
+    let new = NewPerson {
+        branch_id: branch.id,
+        email: invitee.email.clone(),
+        display_name: invitee.name.clone(),
+        role: invitee.role,
+        password_phc: None,
+        temperature_unit: TemperatureUnit::Celsius,
+        scheme_key: invitee.scheme_key.clone(),
+        created_at: now,
+    };
+    let person = people::insert(tx, new).await?;
+    let to = Addressee { person, name: invitee.name.as_str(), email: invitee.email.as_str(), role: invitee.role };
+    hand_out(deeds, tx, to, branch, inviter, now).await?;
+    Ok(person)
+}
+
+/// Who gets an invitation.
+pub(super) struct Addressee<'a> {
+    pub(super) person: PersonId,
+    pub(super) name: &'a str,
+    pub(super) email: &'a str,
+    pub(super) role: Role,
+}
+
+/// Makes a key and writes the letter that carries it, inside a deed's transaction.
+pub(super) async fn hand_out(
+    deeds: &Deeds,
+    tx: &impl ConnectionTrait,
+    to: Addressee<'_>,
+    branch: &Branch,
+    inviter: Option<&str>,
+    now: Moment,
+) -> Result<(), ActionError> {
+    let token = Token::fresh()?;
+    let until = now.plus_seconds(VALID_FOR_S);
+    // An earlier link stops working: the newest letter is the one to use.
+    invitations::delete_unused(tx, to.person).await?;
+    let kept = KeptInvitation { token_hash: token.hash(), person_id: to.person, created_at: now, expires_at: until };
+    invitations::insert(tx, kept).await?;
+    let invitation = Invitation {
+        name: to.name,
+        role_name: to.role.name(),
+        branch_name: &branch.name,
+        inviter,
+        link: &format!("{}/invitation/{}", deeds.origin, token.as_str()),
+        until: until.0,
+        zone: &branch.time_zone,
+    };
+    outbox::enqueue(tx, letter::invitation(&deeds.views, to.email, &invitation, now)?).await?;
+    Ok(())
+}
+
+pub(super) async fn inviters_name(
+    tx: &impl ConnectionTrait,
+    by: Option<PersonId>,
+) -> Result<Option<String>, StoreError> {
+    match by {
+        Some(by) => Ok(Some(people::by_id(tx, by).await?.display_name)),
+        None => Ok(None),
+    }
+}

@@ -1,0 +1,51 @@
+//! What people do here, one file per deed: each owns its transaction, the moment it happens, and its entry in the record.
+//!
+//! A refusal that is part of the work ("this address is taken", "the invitation has run out") is a value of the deed's
+//! outcome, not an error. An [`ActionError`] means that the program could not do what it should. Never knows about pages
+//! or command lines.
+
+mod error;
+mod hashing;
+mod on_record;
+mod session;
+mod throttle;
+mod token;
+
+pub mod accept_invitation;
+pub mod change_password;
+pub mod choose_units;
+pub mod import_people;
+pub mod invite_again;
+pub mod invite_person;
+pub mod sign_in;
+pub mod sign_out;
+
+pub use error::ActionError;
+pub use hashing::Hashing;
+pub use throttle::Throttle;
+pub use token::Token;
+
+use crate::clock::Clock;
+use crate::store::Db;
+use crate::web::view::Views;
+use std::sync::Arc;
+use tokio::sync::Notify;
+
+/// What every deed needs. Cheap to clone; clones work on the same database.
+#[derive(Clone)]
+pub struct Deeds {
+    /// The database.
+    pub db: Db,
+    /// What time it is.
+    pub clock: Clock,
+    /// The templates, for letters.
+    pub views: Views,
+    /// How passwords are kept.
+    pub hashing: Hashing,
+    /// How long to wait after wrong passwords.
+    pub throttle: Throttle,
+    /// The address that people type, without a slash at its end; letters link to it.
+    pub origin: String,
+    /// Woken when a letter lies in the outbox.
+    pub letters: Arc<Notify>,
+}

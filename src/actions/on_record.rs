@@ -1,0 +1,17 @@
+//! How deeds about people are written into the record.
+
+use crate::domain::units::Moment;
+use crate::store::PersonId;
+use crate::store::record::NewEntry;
+
+/// Something was done about a person. `by` is who did it; nobody when it was done on the command line.
+pub(super) fn about_person(at: Moment, by: Option<PersonId>, deed: &str, person: PersonId) -> NewEntry {
+    NewEntry {
+        at,
+        actor_id: by,
+        deed: deed.to_owned(),
+        subject_kind: "person".to_owned(),
+        subject_id: Some(person.0),
+        detail: serde_json::Value::Null,
+    }
+}

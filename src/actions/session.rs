@@ -1,0 +1,44 @@
+//! Sessions, as far as several deeds share them: beginning one, and recognising whose a cookie is.
+
+use super::{ActionError, Deeds, Token};
+use crate::domain::units::Moment;
+use crate::store::sessions::{self, Session, SessionOfPerson};
+use crate::store::{PersonId, StoreError, write};
+use sea_orm::ConnectionTrait;
+
+/// A session ends after twelve idle hours: a shift, and the way home.
+const IDLE_S: i64 = 12 * 3600;
+/// Seen again within five minutes: the row is left as it is, so that reading pages writes nothing.
+const TOUCH_AFTER_S: i64 = 300;
+
+impl Deeds {
+    /// The session that a token opens, with its person and branch; `None` when it has ended or the person is suspended.
+    ///
+    /// # Errors
+    /// When the store does not answer.
+    pub async fn recognise(&self, token: &Token) -> Result<Option<SessionOfPerson>, ActionError> {
+        let now = self.clock.now();
+        let Some(known) = sessions::find(&self.db, &token.hash(), now).await? else { return Ok(None) };
+        if now.seconds_since(known.session.last_seen_at) >= TOUCH_AFTER_S {
+            let hash = known.session.token_hash.as_str();
+            let touch = async |tx: &_| sessions::touch(tx, hash, now, now.plus_seconds(IDLE_S)).await;
+            write::<_, StoreError, _>(&self.db, touch).await?;
+        }
+        Ok(Some(known))
+    }
+}
+
+/// Begins a session inside a deed's transaction.
+pub(super) async fn begin(tx: &impl ConnectionTrait, person: PersonId, now: Moment) -> Result<Token, ActionError> {
+    let token = Token::fresh()?;
+    let session = Session {
+        token_hash: token.hash(),
+        person_id: person,
+        form_token: Token::fresh()?.as_str().to_owned(),
+        created_at: now,
+        last_seen_at: now,
+        expires_at: now.plus_seconds(IDLE_S),
+    };
+    sessions::insert(tx, session).await?;
+    Ok(token)
+}

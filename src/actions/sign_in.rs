@@ -1,0 +1,71 @@
+//! Signing in.
+
+use super::throttle::Source;
+use super::{ActionError, Deeds, Token, session};
+use crate::domain::people::EmailAddress;
+use crate::store::{people, sessions, write};
+
+/// What somebody types to sign in, and where they sit.
+#[derive(Debug)]
+pub struct Claim<'a> {
+    /// The e-mail address as typed.
+    pub email: &'a str,
+    /// The password as typed.
+    pub password: &'a str,
+    /// The network address.
+    pub address: &'a str,
+    /// The session that the browser still carries; it ends.
+    pub before: Option<Token>,
+}
+
+/// What comes of it.
+#[derive(Debug)]
+pub enum SignIn {
+    /// Welcome.
+    Begun(Token),
+    /// Unknown address, wrong password or suspended person: which of them is not said.
+    Refused,
+    /// Too many wrong passwords: try again in so many seconds.
+    Wait {
+        /// Seconds from now.
+        seconds: i64,
+    },
+}
+
+/// Checks a claim and begins a session.
+///
+/// # Errors
+/// When the store does not answer, or too many sign in at once.
+pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionError> {
+    let now = deeds.clock.now();
+    let email = EmailAddress::parse(claim.email).ok();
+    let folded = email.as_ref().map_or_else(|| claim.email.trim().to_lowercase(), EmailAddress::folded);
+    let account = folded.chars().take(254).collect();
+    let sources = [Source::Account(account), Source::Address(claim.address.to_owned())];
+    match deeds.throttle.wait_s(&sources, now) {
+        0 => {}
+        seconds => return Ok(SignIn::Wait { seconds }),
+    }
+    // Counted before the password is checked, so that many guesses at once do not all come through.
+    deeds.throttle.miss(&sources, now);
+
+    let person = people::find_by_email_norm(&deeds.db, &folded).await?.filter(|person| person.active);
+    let kept = match &person {
+        Some(person) => people::find_password_phc(&deeds.db, person.id).await?,
+        None => None,
+    };
+    let right = deeds.hashing.verify(claim.password.to_owned(), kept.clone()).await?;
+    let Some(person) = person.filter(|_| right) else { return Ok(SignIn::Refused) };
+    let token = write(&deeds.db, async |tx| {
+        // The password or the person may have changed while the hash was being computed.
+        let same =
+            people::find_password_phc(tx, person.id).await? == kept && people::by_id(tx, person.id).await?.active;
+        if let Some(before) = &claim.before {
+            sessions::delete(tx, &before.hash()).await?;
+        }
+        if same { session::begin(tx, person.id, now).await.map(Some) } else { Ok::<_, ActionError>(None) }
+    });
+    let Some(token) = token.await? else { return Ok(SignIn::Refused) };
+    deeds.throttle.forgive(&sources);
+    Ok(SignIn::Begun(token))
+}

@@ -1,0 +1,75 @@
+//! The command line: one file per command. What was asked for goes to stdout, messages go to stderr, and an error names
+//! the flag, the file or the setting to change.
+//!
+//! Does nothing itself: commands call actions.
+
+mod demo;
+mod people;
+mod serve;
+mod start;
+
+use clap::{Parser, Subcommand};
+use std::fmt::Display;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// Teaches, examines and records who does the right and safe thing with a diesel particulate filter.
+#[derive(Debug, Parser)]
+#[command(name = "sootmark", version)]
+struct Line {
+    /// A TOML file with settings; what the environment says (SOOTMARK_...) outranks it.
+    #[arg(long, global = true, value_name = "FILE", env = "SOOTMARK_SETTINGS")]
+    settings: Option<PathBuf>,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Serve the pages.
+    Serve,
+    /// Serve a demo organisation on this machine, with a database of its own.
+    Demo(demo::Demo),
+    /// Bring people in.
+    #[command(subcommand)]
+    People(people::People),
+}
+
+/// Why a command ended without having done its work: the message is for whoever typed it.
+#[derive(Debug)]
+pub(crate) struct Failure(String);
+
+impl<E: Display> From<E> for Failure {
+    fn from(error: E) -> Self {
+        Self(error.to_string())
+    }
+}
+
+/// Runs what the command line says.
+pub async fn run() -> ExitCode {
+    let line = Line::parse();
+    let done = match line.command {
+        Command::Serve => serve::serve(line.settings.as_deref()).await,
+        Command::Demo(demo) => demo.run().await,
+        Command::People(people) => people.run(line.settings.as_deref()).await,
+    };
+    match done {
+        Ok(code) => code,
+        Err(Failure(message)) => {
+            say(&format!("Sootmark: {message}"));
+            ExitCode::FAILURE
+        }
+    }
+}
+
+/// A message, on stderr.
+#[expect(clippy::print_stderr, reason = "this is the one place where the command line speaks")]
+fn say(message: &str) {
+    eprintln!("{message}");
+}
+
+/// What was asked for, on stdout.
+#[expect(clippy::print_stdout, reason = "this is the one place where the command line answers")]
+fn answer(text: &str) {
+    println!("{text}");
+}

@@ -1,0 +1,63 @@
+//! `sootmark serve`: pages and mail until a signal, or until the database can no longer be trusted.
+
+use super::{Failure, say, start};
+use crate::config::Settings;
+use crate::mail::sender::Sender;
+use crate::mail::transport::Transport;
+use crate::web::{App, server};
+use actix_web::web::Data;
+use std::net::TcpListener;
+use std::path::Path;
+use std::process::ExitCode;
+use tokio::signal::unix::{SignalKind, signal};
+use tokio_util::sync::CancellationToken;
+
+/// Serves with the settings of the file and the environment.
+pub(super) async fn serve(file: Option<&Path>) -> Result<ExitCode, Failure> {
+    let settings = start::settings(file)?;
+    start::log();
+    let deeds = start::deeds(&settings).await?;
+    serve_with(settings, deeds).await
+}
+
+/// Serves until a signal comes. Ends with failure when a commit's fate is not known, so that whoever watches over the
+/// program starts it again and the database recovers.
+pub(super) async fn serve_with(settings: Settings, deeds: crate::actions::Deeds) -> Result<ExitCode, Failure> {
+    let socket = TcpListener::bind(settings.listen).map_err(|error| format!("listen {}: {error}", settings.listen))?;
+    let transport = Transport::from_settings(&settings)?;
+    let stop = CancellationToken::new();
+    let sender = Sender::new(&deeds, transport).run(stop.clone());
+    let sender = tokio::spawn(sender);
+
+    let db = deeds.db.clone();
+    let origin = settings.public_origin();
+    let app = Data::new(App { views: deeds.views.clone(), deeds, settings, stop: stop.clone() });
+    let workers = std::thread::available_parallelism().map_or(2, usize::from);
+    let server = server::start(app, socket, workers)?;
+    let handle = server.handle();
+    let server = tokio::spawn(server);
+    say(&format!("Sootmark serves {origin}"));
+
+    let by_signal = tokio::select! {
+        signal = asked_to_stop() => { signal?; true }
+        () = stop.cancelled() => false,
+    };
+    stop.cancel();
+    handle.stop(true).await;
+    server.await??;
+    sender.await?;
+    db.close().await?;
+    if by_signal {
+        return Ok(ExitCode::SUCCESS);
+    }
+    say("Sootmark stopped: saving failed and it is not known whether it was saved. Start it again.");
+    Ok(ExitCode::FAILURE)
+}
+
+async fn asked_to_stop() -> std::io::Result<()> {
+    let mut terminate = signal(SignalKind::terminate())?;
+    tokio::select! {
+        _ = terminate.recv() => Ok(()),
+        pressed = tokio::signal::ctrl_c() => pressed,
+    }
+}

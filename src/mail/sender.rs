@@ -1,0 +1,96 @@
+//! Sends what lies in the outbox, and keeps trying while the mail server is away.
+//!
+//! Claims letters with a lease, so that several servers on one database do not send one twice; writes down what came of
+//! each. A letter leaves the outbox only when the transport has taken it.
+
+use super::transport::Transport;
+use crate::actions::Deeds;
+use crate::clock::Clock;
+use crate::store::{Db, StoreError, outbox, write};
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::Notify;
+use tokio_util::sync::CancellationToken;
+
+/// How often the outbox is looked into when nobody says that a letter lies there (retries, letters of another server).
+const LOOK_EVERY: Duration = Duration::from_secs(15);
+/// Letters claimed at once.
+const BATCH: u64 = 20;
+/// How long a claim holds: longer than a batch takes at 30 s a letter.
+const LEASE_S: i64 = 900;
+/// Sends letters from the outbox.
+pub struct Sender {
+    db: Db,
+    clock: Clock,
+    letters: Arc<Notify>,
+    transport: Transport,
+}
+
+/// What one look into the outbox came to.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Round {
+    /// Letters that were taken.
+    pub sent: usize,
+    /// Letters that will be tried again.
+    pub put_off: usize,
+}
+
+impl Sender {
+    /// A sender for the letters that deeds write.
+    #[must_use]
+    pub fn new(deeds: &Deeds, transport: Transport) -> Self {
+        Self { db: deeds.db.clone(), clock: deeds.clock.clone(), letters: deeds.letters.clone(), transport }
+    }
+
+    /// Sends until it is stopped. A letter being sent is finished first.
+    pub async fn run(self, stop: CancellationToken) {
+        loop {
+            match self.send_due().await {
+                Ok(round) if round.sent > 0 || round.put_off > 0 => {
+                    tracing::info!(sent = round.sent, put_off = round.put_off, "mail");
+                }
+                Ok(_) => {}
+                Err(error) => tracing::error!(cause = %error, "the outbox cannot be read"),
+            }
+            tokio::select! {
+                () = stop.cancelled() => return,
+                () = self.letters.notified() => {}
+                () = tokio::time::sleep(LOOK_EVERY) => {}
+            }
+        }
+    }
+
+    /// Sends every letter that is due now.
+    ///
+    /// # Errors
+    /// When the store does not answer.
+    pub async fn send_due(&self) -> Result<Round, StoreError> {
+        let mut round = Round::default();
+        loop {
+            let now = self.clock.now();
+            let claim = async |tx: &_| outbox::claim_due(tx, now, LEASE_S, BATCH).await;
+            let claimed = write::<_, StoreError, _>(&self.db, claim).await?;
+            if claimed.is_empty() {
+                return Ok(round);
+            }
+            for mail in claimed {
+                let sent = self.transport.deliver(mail.id.0, &mail.mail).await;
+                let now = self.clock.now();
+                match sent {
+                    Ok(()) => {
+                        write::<_, StoreError, _>(&self.db, async |tx| outbox::mark_sent(tx, mail.id, now).await)
+                            .await?;
+                        round.sent += 1;
+                    }
+                    Err(error) => {
+                        tracing::warn!(mail = mail.id.0, cause = %error, "a letter was not taken");
+                        let cause = error.to_string();
+                        let put_off = async |tx: &_| outbox::mark_failed(tx, mail.id, &cause, now).await;
+                        write::<_, StoreError, _>(&self.db, put_off).await?;
+                        round.put_off += 1;
+                    }
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,112 @@
+//! The two ways out: a file per letter in a folder, or an SMTP server.
+
+use super::letter::one_line;
+use crate::config::{MailTransport, Settings, SmtpTls};
+use crate::store::outbox::NewMail;
+use lettre::message::{Mailbox, MultiPart};
+use lettre::transport::smtp::authentication::Credentials;
+use lettre::transport::smtp::client::{Tls, TlsParameters};
+use lettre::{Address, AsyncFileTransport, AsyncSmtpTransport, AsyncTransport as _, Message, Tokio1Executor};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// How long the mail server may take for one letter.
+const TIMEOUT: Duration = Duration::from_secs(30);
+
+/// A way out, with the sender that every letter carries.
+#[derive(Clone)]
+pub struct Transport {
+    way: Way,
+    from: Mailbox,
+}
+
+#[derive(Clone)]
+enum Way {
+    Folder(AsyncFileTransport<Tokio1Executor>),
+    Smtp(AsyncSmtpTransport<Tokio1Executor>),
+}
+
+/// Why letters cannot leave, or one did not.
+#[derive(Debug, thiserror::Error)]
+pub enum MailError {
+    /// The folder cannot be made.
+    #[error("the folder for mail {0}: {1}")]
+    Folder(PathBuf, #[source] std::io::Error),
+    /// The settings do not work together.
+    #[error("mail settings: {0}")]
+    Settings(String),
+    /// An address or a body that is no mail.
+    #[error("the letter cannot be written: {0}")]
+    Letter(String),
+    /// The mail server or the disk did not take it.
+    #[error("not taken: {0}")]
+    NotTaken(String),
+}
+
+impl Transport {
+    /// The way out that the settings name. Makes the folder, but does not speak to the server yet.
+    ///
+    /// # Errors
+    /// When the folder cannot be made or a setting cannot work.
+    pub fn from_settings(settings: &Settings) -> Result<Self, MailError> {
+        let from =
+            settings.mail_sender.parse().map_err(|error| MailError::Settings(format!("mail_sender: {error}")))?;
+        let way = match settings.mail_transport {
+            MailTransport::Folder => folder(&settings.data_folder.join("mail"))?,
+            MailTransport::Smtp => smtp(settings)?,
+        };
+        Ok(Self { way, from })
+    }
+
+    /// Gives one letter out. `number` is its number in the outbox: a letter that is sent twice, because the program died
+    /// between sending and writing it down, carries the same Message-ID both times.
+    ///
+    /// # Errors
+    /// When it is no letter, or it was not taken.
+    pub async fn deliver(&self, number: i64, letter: &NewMail) -> Result<(), MailError> {
+        let message = self.message(number, letter)?;
+        match &self.way {
+            Way::Folder(way) => {
+                way.send(message).await.map(drop).map_err(|error| MailError::NotTaken(error.to_string()))
+            }
+            Way::Smtp(way) => way.send(message).await.map(drop).map_err(|error| MailError::NotTaken(error.to_string())),
+        }
+    }
+
+    fn message(&self, number: i64, letter: &NewMail) -> Result<Message, MailError> {
+        let wrong = |error: &dyn std::fmt::Display| MailError::Letter(error.to_string());
+        let address: Address = one_line(&letter.to_address).parse().map_err(|error| wrong(&error))?;
+        let name = Some(one_line(&letter.to_name)).filter(|name| !name.is_empty());
+        let bodies = MultiPart::alternative_plain_html(letter.text_body.clone(), letter.html_body.clone());
+        Message::builder()
+            .from(self.from.clone())
+            .to(Mailbox::new(name, address))
+            .subject(one_line(&letter.subject))
+            .message_id(Some(format!("<outbox-{number}@{}>", self.from.email.domain())))
+            .multipart(bodies)
+            .map_err(|error| wrong(&error))
+    }
+}
+
+fn folder(path: &Path) -> Result<Way, MailError> {
+    std::fs::create_dir_all(path).map_err(|error| MailError::Folder(path.to_owned(), error))?;
+    Ok(Way::Folder(AsyncFileTransport::new(path)))
+}
+
+fn smtp(settings: &Settings) -> Result<Way, MailError> {
+    let host = settings.smtp_host.clone().ok_or_else(|| MailError::Settings("smtp_host is missing".to_owned()))?;
+    let parameters = || TlsParameters::new(host.clone()).map_err(|error| MailError::Settings(error.to_string()));
+    let (tls, usual_port) = match settings.smtp_tls {
+        SmtpTls::StartTls => (Tls::Required(parameters()?), 587),
+        SmtpTls::Tls => (Tls::Wrapper(parameters()?), 465),
+        SmtpTls::None => (Tls::None, 25),
+    };
+    let mut builder = AsyncSmtpTransport::<Tokio1Executor>::builder_dangerous(host)
+        .port(settings.smtp_port.unwrap_or(usual_port))
+        .tls(tls)
+        .timeout(Some(TIMEOUT));
+    if let (Some(user), Some(password)) = (&settings.smtp_user, &settings.smtp_password) {
+        builder = builder.credentials(Credentials::new(user.clone(), password.reveal().to_owned()));
+    }
+    Ok(Way::Smtp(builder.build()))
+}

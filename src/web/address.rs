@@ -1,0 +1,64 @@
+//! Where a request comes from, and where a reader may be sent back to.
+
+use crate::config::Settings;
+use actix_web::HttpRequest;
+
+/// The reader's network address, for the delay after wrong passwords.
+///
+/// Behind a proxy it is the last entry of `X-Forwarded-For`: the one that the proxy itself wrote. Earlier entries are
+/// whatever the sender made up.
+pub(crate) fn of_reader(request: &HttpRequest, settings: &Settings) -> String {
+    let forwarded = || {
+        let header = request.headers().get_all("x-forwarded-for").last()?.to_str().ok()?;
+        header.rsplit(',').next().map(|last| last.trim().to_owned()).filter(|last| !last.is_empty())
+    };
+    let peer = || request.peer_addr().map(|peer| peer.ip().to_string());
+    settings.behind_proxy.then(forwarded).flatten().or_else(peer).unwrap_or_default()
+}
+
+/// A path on this server, or `None` for anything that could lead elsewhere.
+pub(crate) fn own_path(next: &str) -> Option<&str> {
+    let own = next.starts_with('/')
+        && !next.starts_with("//")
+        && !next.contains(['\\', '#'])
+        && next.bytes().all(|byte| byte.is_ascii_graphic())
+        && !next.starts_with("/sign-");
+    own.then_some(next)
+}
+
+/// A text as one value of a query string.
+pub(crate) fn in_query(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for byte in text.bytes() {
+        if byte.is_ascii_alphanumeric() || b"-._~/".contains(&byte) {
+            out.push(char::from(byte));
+        } else {
+            out.push_str(&format!("%{byte:02X}"));
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn readers_are_only_sent_to_our_own_pages() {
+        for good in ["/", "/people?page=2", "/learn/lamps"] {
+            assert_eq!(own_path(good), Some(good));
+        }
+        for bad in
+            ["", "people", "//example.org", "/\\example.org", "https://example.org", "/a\r\nb", "/sign-out", "/ä"]
+        {
+            assert_eq!(own_path(bad), None, "{bad:?}");
+        }
+    }
+
+    #[test]
+    fn a_query_value_survives_the_way_there_and_back() {
+        let back =
+            actix_web::web::Query::<Vec<(String, String)>>::from_query(&format!("next={}", in_query("/a?b=c&d=é")));
+        assert_eq!(back.unwrap().into_inner(), [("next".to_owned(), "/a?b=c&d=é".to_owned())]);
+    }
+}

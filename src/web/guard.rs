@@ -1,0 +1,273 @@
+//! The guard before every handler: who is asking, may they, and does what they send come from our own page.
+//!
+//! A handler never asks these questions. It takes [`SignedIn`] when it needs to know for whom it works. Never tells "not
+//! allowed" from "not there": both are [`PageError::NotFound`].
+
+use super::error::PageError;
+use super::form::Fields;
+use super::reply::see_other;
+use super::routes::{Access, RouteRow, TABLE, Verb};
+use super::view::{Me, Page, Place};
+use super::{App, address, session};
+use crate::domain::people::{Permission, Role, allows};
+use crate::domain::units::TemperatureUnit;
+use crate::store::{BranchId, PersonId};
+use actix_web::body::{BoxBody, MessageBody};
+use actix_web::dev::{Payload, ServiceRequest, ServiceResponse};
+use actix_web::http::Uri;
+use actix_web::http::header::{CONTENT_ENCODING, CONTENT_TYPE, HOST, HeaderMap, ORIGIN};
+use actix_web::middleware::Next;
+use actix_web::{Error, FromRequest, HttpMessage as _, HttpRequest, HttpResponse, web};
+use futures_util::StreamExt as _;
+use std::future::{Ready, ready};
+
+/// The person a handler works for.
+#[derive(Clone, Debug)]
+pub struct SignedIn {
+    /// Who.
+    pub person: PersonId,
+    /// Their name.
+    pub name: String,
+    /// Their address.
+    pub email: String,
+    /// Their role.
+    pub role: Role,
+    /// Their branch.
+    pub branch: BranchId,
+    /// Their branch's name.
+    pub branch_name: String,
+    /// The time zone that dates and times are shown in: the branch's.
+    pub time_zone: String,
+    /// The scale that temperatures are shown in.
+    pub temperature_unit: TemperatureUnit,
+    /// What the person is working towards, if anything.
+    pub scheme_key: Option<String>,
+    /// What each form of this session carries.
+    pub form_token: String,
+}
+
+impl SignedIn {
+    /// Whether this person may do something; for what a page offers. Routes have their own row.
+    #[must_use]
+    pub const fn may(&self, permission: Permission) -> bool {
+        allows(self.role, permission)
+    }
+
+    /// The frame of a page: its title, who reads it, the places they may go to. `place` is the address of the place
+    /// that the page belongs to, such as `/people`.
+    #[must_use]
+    pub fn page(&self, title: &str, place: &str) -> Page {
+        let reachable = |href: &str| TABLE.iter().any(|row| row.path == href && row.access.admits(self.role));
+        let places = PLACES.into_iter().filter(|(_, href)| reachable(href)).map(|(label, href)| Place {
+            label: label.to_owned(),
+            href: href.to_owned(),
+            current: href == place,
+        });
+        let me = Me {
+            name: self.name.clone(),
+            role_name: self.role.name().to_owned(),
+            form_token: self.form_token.clone(),
+            places: places.collect(),
+        };
+        Page { title: title.to_owned(), me: Some(me), ..Page::default() }
+    }
+}
+
+/// The line at the top, in its order. A place is shown to whom its route admits.
+const PLACES: [(&str, &str); 8] = [
+    ("Learn", "/learn"),
+    ("Practise", "/practise"),
+    ("Examine", "/examine"),
+    ("Record", "/record"),
+    ("Templates", "/templates"),
+    ("Debriefs", "/debriefs"),
+    ("Qualified", "/qualified"),
+    ("People", "/people"),
+];
+
+impl FromRequest for SignedIn {
+    type Error = PageError;
+    type Future = Ready<Result<Self, PageError>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let found = request.extensions().get::<Self>().cloned();
+        ready(found.ok_or_else(|| PageError::Fault("a public route wants to know who is signed in".to_owned())))
+    }
+}
+
+/// Refuses what no page of ours sends, whatever the address: compressed bodies, and forms from other sites.
+///
+/// # Errors
+/// Only what the inner service raises.
+pub async fn same_origin(
+    request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<BoxBody>, Error> {
+    let refused = if request.headers().contains_key(CONTENT_ENCODING) {
+        // A small compressed body can unfold into a gigabyte before a handler sees it.
+        Some(PageError::Encoded)
+    } else if request.method().is_safe() || comes_from_here(&request) {
+        None
+    } else {
+        Some(PageError::Foreign)
+    };
+    match refused {
+        Some(error) => Ok(request.into_response(HttpResponse::from_error(error))),
+        None => Ok(next.call(request).await?.map_into_boxed_body()),
+    }
+}
+
+/// Browsers say where a form comes from in `Sec-Fetch-Site` or, over plain http, in `Origin`. Both are checked when both
+/// are there; a request with neither is not from a browser's form.
+fn comes_from_here(request: &ServiceRequest) -> bool {
+    let text = |name| request.headers().get(name).map(|value| value.to_str().unwrap_or_default());
+    let site = request.headers().get("sec-fetch-site").map(|value| value.as_bytes() == b"same-origin");
+    let origin = text(ORIGIN.as_str()).map(|origin| {
+        let public = request.app_data::<web::Data<App>>().map(|app| app.settings.public_origin());
+        let host = origin.parse::<Uri>().ok().and_then(|uri| uri.authority().map(ToString::to_string));
+        public.as_deref() == Some(origin) || (host.is_some() && host.as_deref() == text(HOST.as_str()))
+    });
+    match (site, origin) {
+        (None, None) => false,
+        (site, origin) => site.unwrap_or(true) && origin.unwrap_or(true),
+    }
+}
+
+/// Runs before the handler of `row`.
+///
+/// # Errors
+/// Only what the inner service raises.
+pub(crate) async fn guard(
+    row: &'static RouteRow,
+    mut request: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<BoxBody>, Error> {
+    match admit(row, &mut request).await {
+        Ok(()) => Ok(next.call(request).await?.map_into_boxed_body()),
+        Err(Turned::ToSignIn) => {
+            let wanted = request.uri().path_and_query().map_or("/", |path| path.as_str());
+            let target = match address::own_path(wanted) {
+                Some(path) if path != "/" => format!("/sign-in?next={}", address::in_query(path)),
+                _ => "/sign-in".to_owned(),
+            };
+            Ok(request.into_response(see_other(&target)))
+        }
+        Err(Turned::Away(error)) => Ok(request.into_response(HttpResponse::from_error(error))),
+    }
+}
+
+/// Why a request does not reach its handler.
+enum Turned {
+    ToSignIn,
+    Away(PageError),
+}
+
+impl<E: Into<PageError>> From<E> for Turned {
+    fn from(error: E) -> Self {
+        Self::Away(error.into())
+    }
+}
+
+async fn admit(row: &RouteRow, request: &mut ServiceRequest) -> Result<(), Turned> {
+    let form_token = match row.access {
+        Access::Public => None,
+        Access::SignedIn | Access::Needs(_) => {
+            let reader = who(request).await?.ok_or(match row.method {
+                Verb::GET => Turned::ToSignIn,
+                Verb::POST => Turned::Away(PageError::SignedOut),
+            })?;
+            if !row.access.admits(reader.role) {
+                return Err(PageError::NotFound.into());
+            }
+            let form_token = reader.form_token.clone();
+            request.extensions_mut().insert(reader);
+            Some(form_token)
+        }
+    };
+    if row.method == Verb::POST {
+        let fields = take_body(row.body_limit, request).await?;
+        let brought = brought_token(request.headers(), fields.as_ref());
+        if form_token.is_some_and(|expected| !same(&expected, &brought)) {
+            return Err(PageError::Foreign.into());
+        }
+        if let Some(fields) = fields {
+            request.extensions_mut().insert(fields);
+        }
+    }
+    Ok(())
+}
+
+/// The person whose session the cookie names: one query, and rarely a second that keeps the session alive.
+async fn who(request: &ServiceRequest) -> Result<Option<SignedIn>, PageError> {
+    let app = request.app_data::<web::Data<App>>().ok_or_else(|| PageError::Fault("no application".to_owned()))?;
+    let Some(token) = session::brought(request.request(), &app.settings) else { return Ok(None) };
+    Ok(app.deeds.recognise(&token).await?.map(|known| SignedIn {
+        person: known.person.id,
+        name: known.person.display_name,
+        email: known.person.email,
+        role: known.person.role,
+        branch: known.branch.id,
+        branch_name: known.branch.name,
+        time_zone: known.branch.time_zone,
+        temperature_unit: known.person.temperature_unit,
+        scheme_key: known.person.scheme_key,
+        form_token: known.session.form_token,
+    }))
+}
+
+/// Reads the body up to the route's limit and puts it back for the handler; a form's fields are read on the way.
+async fn take_body(limit: usize, request: &mut ServiceRequest) -> Result<Option<Fields>, PageError> {
+    let mut stream = request.take_payload();
+    let mut body = web::BytesMut::new();
+    while let Some(chunk) = stream.next().await {
+        let chunk = chunk.map_err(|_| PageError::Malformed("the body broke off"))?;
+        if body.len() + chunk.len() > limit {
+            return Err(PageError::TooLarge);
+        }
+        body.extend_from_slice(&chunk);
+    }
+    let body = body.freeze();
+    let kind = request.headers().get(CONTENT_TYPE).and_then(|kind| kind.to_str().ok()).unwrap_or_default();
+    let fields = if kind.starts_with("application/x-www-form-urlencoded") {
+        let text = std::str::from_utf8(&body).map_err(|_| PageError::Malformed("the form is not UTF-8"))?;
+        Some(Fields::from_text(text)?)
+    } else {
+        None
+    };
+    request.set_payload(Payload::from(body));
+    Ok(fields)
+}
+
+fn brought_token(headers: &HeaderMap, fields: Option<&Fields>) -> String {
+    let in_header = headers.get("x-form-token").and_then(|value| value.to_str().ok());
+    in_header.or_else(|| fields.map(|fields| fields.typed("form_token"))).unwrap_or_default().to_owned()
+}
+
+/// Compares in the same time whatever the texts are; only their lengths may show.
+fn same(expected: &str, brought: &str) -> bool {
+    let differences = expected.bytes().zip(brought.bytes()).fold(0_u8, |sum, (a, b)| sum | (a ^ b));
+    expected.len() == brought.len() && differences == 0 && !expected.is_empty()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::web::routes::TABLE;
+
+    #[test]
+    fn form_tokens_are_compared_whole() {
+        assert!(same("abc", "abc"));
+        for brought in ["abd", "ab", "abcd", ""] {
+            assert!(!same("abc", brought), "{brought}");
+        }
+        assert!(!same("", ""));
+    }
+
+    #[test]
+    fn no_address_stands_twice_in_the_table() {
+        for (at, row) in TABLE.iter().enumerate() {
+            let again = TABLE[at + 1..].iter().any(|other| other.method == row.method && other.path == row.path);
+            assert!(!again, "{:?} {}", row.method, row.path);
+        }
+    }
+}

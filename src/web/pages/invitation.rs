@@ -1,0 +1,78 @@
+//! `/invitation`: choosing a password with the link from a letter.
+
+use super::sign_in::set;
+use crate::actions::Token;
+use crate::actions::accept_invitation::{Acceptance, accept_invitation, invited};
+use crate::web::error::PageError;
+use crate::web::form::{Fields, Reader};
+use crate::web::view::Page;
+use crate::web::{App, reply, session};
+use actix_web::{HttpResponse, web};
+use serde::Serialize;
+
+const TITLE: &str = "Choose your password";
+
+#[derive(Serialize)]
+struct InvitationPage<'a> {
+    page: Page,
+    token: &'a str,
+    email: String,
+    name: String,
+}
+
+/// The form, or a page that says that the link is no longer good.
+///
+/// # Errors
+/// The program cannot do it now.
+pub async fn show(app: web::Data<App>, token: web::Path<String>) -> Result<HttpResponse, PageError> {
+    form(&app, &token, Reader::new(&Fields::default())).await
+}
+
+/// Keeps the password and signs in.
+///
+/// # Errors
+/// The program cannot do it now.
+pub async fn submit(app: web::Data<App>, fields: Fields) -> Result<HttpResponse, PageError> {
+    let mut read = Reader::new(&fields);
+    let typed = fields.typed("token");
+    let Some(token) = Token::from_text(typed) else { return not_valid(&app) };
+    let password = fields.typed("password");
+    if password != fields.typed("again") {
+        read.wrong("again", "The two passwords are not the same. Type the new one twice.");
+        return form(&app, typed, read).await;
+    }
+    match accept_invitation(&app.deeds, &token, password).await? {
+        Acceptance::Begun(session) => {
+            let mut reply = reply::see_other("/");
+            set(&mut reply, session::begun(&session, &app.settings))?;
+            Ok(reply)
+        }
+        Acceptance::NotValid => not_valid(&app),
+        Acceptance::Unfit(problem) => {
+            read.wrong("password", problem);
+            form(&app, typed, read).await
+        }
+    }
+}
+
+async fn form(app: &App, token: &str, read: Reader<'_>) -> Result<HttpResponse, PageError> {
+    let person = match Token::from_text(token) {
+        Some(token) => invited(&app.deeds, &token).await?,
+        None => None,
+    };
+    let Some(person) = person else { return not_valid(app) };
+    let page = Page { title: TITLE.to_owned(), errors: read.into_errors(), ..Page::default() };
+    let wrong = !page.errors.is_empty();
+    let context = InvitationPage { page, token, email: person.email, name: person.display_name };
+    let template = "pages/account/invitation.html";
+    if wrong { reply::form_again(app, template, &context) } else { reply::page(app, template, &context) }
+}
+
+fn not_valid(app: &App) -> Result<HttpResponse, PageError> {
+    #[derive(Serialize)]
+    struct NotValid {
+        page: Page,
+    }
+    let page = Page { title: "This link is no longer good".to_owned(), ..Page::default() };
+    reply::form_again(app, "pages/account/invitation_over.html", &NotValid { page })
+}

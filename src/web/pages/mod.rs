@@ -1,0 +1,11 @@
+//! One folder per area: an address `/people/...` leads to `pages/people`, `templates/pages/people` and its tests.
+//!
+//! Handlers and view models only: what is done is in [`crate::actions`], who may reach it in [`super::routes`].
+
+pub mod account;
+pub mod assets;
+pub mod home;
+pub mod invitation;
+pub mod people;
+pub mod sign_in;
+pub mod state;

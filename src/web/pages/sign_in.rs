@@ -1,0 +1,74 @@
+//! `/sign-in` and `/sign-out`.
+
+use crate::actions::sign_in::{Claim, SignIn, sign_in};
+use crate::actions::sign_out::sign_out;
+use crate::web::error::PageError;
+use crate::web::form::Fields;
+use crate::web::guard::SignedIn;
+use crate::web::view::{FieldError, Page};
+use crate::web::{App, address, reply, session};
+use actix_web::{HttpRequest, HttpResponse, web};
+use serde::Serialize;
+
+const TEMPLATE: &str = "pages/sign_in/sign_in.html";
+
+#[derive(Serialize)]
+struct SignInPage<'a> {
+    page: Page,
+    email: &'a str,
+    next: &'a str,
+}
+
+/// The form.
+///
+/// # Errors
+/// The page cannot be drawn.
+pub async fn show(app: web::Data<App>, request: HttpRequest) -> Result<HttpResponse, PageError> {
+    let query = Fields::from_text(request.query_string())?;
+    let notice = (query.typed("after") == "sign-out").then(|| "You are signed out.".to_owned());
+    let page = Page { title: "Sign in".to_owned(), notice, ..Page::default() };
+    let next = address::own_path(query.typed("next")).unwrap_or_default();
+    reply::page(&app, TEMPLATE, &SignInPage { page, email: "", next })
+}
+
+/// Signs in and leads to where the reader wanted to go.
+///
+/// # Errors
+/// The program cannot do it now.
+pub async fn submit(app: web::Data<App>, request: HttpRequest, fields: Fields) -> Result<HttpResponse, PageError> {
+    let next = address::own_path(fields.typed("next")).unwrap_or_default();
+    let email = fields.typed("email");
+    let before = session::brought(&request, &app.settings);
+    let address = address::of_reader(&request, &app.settings);
+    let claim = Claim { email, password: fields.typed("password"), address: &address, before };
+    let wrong = match sign_in(&app.deeds, claim).await? {
+        SignIn::Begun(token) => {
+            let mut reply = reply::see_other(if next.is_empty() { "/" } else { next });
+            set(&mut reply, session::begun(&token, &app.settings))?;
+            return Ok(reply);
+        }
+        SignIn::Refused => "The e-mail address or the password is not right. Check both and try again.".to_owned(),
+        SignIn::Wait { seconds } => format!("That was wrong several times. Wait {seconds} s, then try again."),
+    };
+    let errors = vec![FieldError { field: "email".to_owned(), message: wrong }];
+    let page = Page { title: "Sign in".to_owned(), errors, ..Page::default() };
+    reply::form_again(&app, TEMPLATE, &SignInPage { page, email, next })
+}
+
+/// Signs out.
+///
+/// # Errors
+/// The program cannot do it now.
+pub async fn leave(app: web::Data<App>, request: HttpRequest, _: SignedIn) -> Result<HttpResponse, PageError> {
+    if let Some(token) = session::brought(&request, &app.settings) {
+        sign_out(&app.deeds, &token).await?;
+    }
+    let mut reply = reply::see_other("/sign-in?after=sign-out");
+    set(&mut reply, session::ended(&app.settings))?;
+    Ok(reply)
+}
+
+/// Puts a cookie on a reply.
+pub(super) fn set(reply: &mut HttpResponse, cookie: actix_web::cookie::Cookie<'static>) -> Result<(), PageError> {
+    reply.add_cookie(&cookie).map_err(|error| PageError::Fault(error.to_string()))
+}

@@ -1,0 +1,109 @@
+//! Every address of the program, once, with who may reach it.
+//!
+//! The macro makes two things out of one list: [`TABLE`], which the guard, the line of places and the tests read, and
+//! [`configure`], which the server is built from. A route without a row cannot be written, because nothing else in the
+//! program adds routes (`tests/permissions` looks for that too). To add a page: one line below.
+
+use super::guard::guard;
+use super::pages::{account, assets, home, invitation, people, sign_in, state};
+use crate::domain::people::{Permission, Role, allows};
+use Access::{Needs, Public, SignedIn};
+use Permission::{ImportPeople, InvitePeople, SeePeople};
+use actix_web::middleware::from_fn;
+use actix_web::web::{self, ServiceConfig};
+
+/// One address of the program.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct RouteRow {
+    /// How it is asked for.
+    pub method: Verb,
+    /// The path, with `{names}` for its changing parts.
+    pub path: &'static str,
+    /// Who may reach it.
+    pub access: Access,
+    /// The most bytes that it takes.
+    pub body_limit: usize,
+}
+
+/// Reading or doing. Nothing is ever changed by reading.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Verb {
+    /// Shows something.
+    GET,
+    /// Does something.
+    POST,
+}
+
+/// Who may reach an address.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Access {
+    /// Anyone; nobody is looked up.
+    Public,
+    /// Anyone who is signed in.
+    SignedIn,
+    /// Who is signed in and has this permission.
+    Needs(Permission),
+}
+
+impl Access {
+    /// Whether somebody of this role is let through.
+    #[must_use]
+    pub const fn admits(self, role: Role) -> bool {
+        match self {
+            Self::Public | Self::SignedIn => true,
+            Self::Needs(permission) => allows(role, permission),
+        }
+    }
+}
+
+/// What a form may weigh.
+const FORM: usize = 64 * 1024;
+/// What a roster or a template may weigh.
+const UPLOAD: usize = 1024 * 1024;
+
+macro_rules! routes {
+    ($($method:ident $path:literal => $handler:path, $access:expr $(, $limit:ident)?;)+) => {
+        /// Every address with who may reach it.
+        pub static TABLE: &[RouteRow] = &[$(routes!(@row $method $path $access $(, $limit)?)),+];
+
+        /// Puts every row of [`TABLE`] and nothing else into the server, each behind the guard.
+        pub fn configure(server: &mut ServiceConfig) {
+            $({
+                static ROW: RouteRow = routes!(@row $method $path $access $(, $limit)?);
+                let route = routes!(@method $method).to($handler);
+                server.route($path, route.wrap(from_fn(|request, next| guard(&ROW, request, next))));
+            })+
+        }
+    };
+    (@row $method:ident $path:literal $access:expr) => { routes!(@row $method $path $access, FORM) };
+    (@row $method:ident $path:literal $access:expr, $limit:ident) => {
+        RouteRow { method: Verb::$method, path: $path, access: $access, body_limit: $limit }
+    };
+    (@method GET) => { web::get() };
+    (@method POST) => { web::post() };
+}
+
+routes! {
+    GET  "/"                        => home::show,             SignedIn;
+
+    GET  "/sign-in"                 => sign_in::show,          Public;
+    POST "/sign-in"                 => sign_in::submit,        Public;
+    POST "/sign-out"                => sign_in::leave,         SignedIn;
+    GET  "/invitation/{token}"      => invitation::show,       Public;
+    POST "/invitation"              => invitation::submit,     Public;
+
+    GET  "/account"                 => account::show,          SignedIn;
+    POST "/account/password"        => account::password,      SignedIn;
+    POST "/account/units"           => account::units,         SignedIn;
+
+    GET  "/people"                  => people::list,           Needs(SeePeople);
+    GET  "/people/invite"           => people::invite_form,    Needs(InvitePeople);
+    POST "/people/invite"           => people::invite,         Needs(InvitePeople);
+    POST "/people/{id}/invitation"  => people::invite_again,   Needs(InvitePeople);
+    GET  "/people/import"           => people::import_form,    Needs(ImportPeople);
+    POST "/people/import"           => people::import,         Needs(ImportPeople), UPLOAD;
+
+    GET  "/assets/{hash}/{name}"    => assets::file,           Public;
+    GET  "/health"                  => state::health,          Public;
+    GET  "/ready"                   => state::ready,           Public;
+}
