@@ -10,11 +10,13 @@
 //! | [`document`] | reading a file of the bank and reporting every problem in it | `units` |
 //! | [`aftertreatment`] | the machine, its filter, the judgement | `units`, `document` |
 //! | [`scenario`] | templates, questions, misconceptions, grading one answer | all above |
-//! | [`examination`] | schemes, forms, grading a sitting | all above |
+//! | [`examination`] | schemes, forms, grading a sitting | all above, `bank` |
+//! | [`bank`] | all documents of the question bank, read and versioned | all above |
 //! | [`certification`] | who is qualified for what, until when | `examination`'s outcomes |
 //! | [`people`] | roles and what each may do | nobody |
 
 pub mod aftertreatment;
+pub mod bank;
 pub mod certification;
 pub mod document;
 pub mod examination;

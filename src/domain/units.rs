@@ -270,7 +270,8 @@ impl Quantity {
         if !value.is_finite() {
             return Err(UnitError::NotFinite(text.to_owned()));
         }
-        let unit = Unit::from_text(&text[end..]).ok_or_else(|| UnitError::UnknownUnit(text[end..].trim().to_owned()))?;
+        let unit =
+            Unit::from_text(&text[end..]).ok_or_else(|| UnitError::UnknownUnit(text[end..].trim().to_owned()))?;
         Ok(Self { value, unit })
     }
 

@@ -3,6 +3,7 @@
 //! Knows no questions, no people and no files. A profile is text that [`profile::Profile::read`] has checked whole; a
 //! [`situation::Situation`] is one moment; [`judgement::judge`] is the answer for that moment.
 
+pub mod explain;
 pub mod hazard;
 pub mod judgement;
 pub mod kinetics;

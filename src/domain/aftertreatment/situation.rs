@@ -7,7 +7,7 @@ use super::profile::Profile;
 use serde::{Deserialize, Serialize};
 
 /// What one question, one forecast or one reader asks about.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields, default)]
 pub struct Situation {
     /// Soot load in percent of the profile's full load; at least 0, may exceed 100.

@@ -1,0 +1,7 @@
+//! From a scheme to a form of questions, and from a sitting's answers to its outcome.
+//!
+//! Assembles and grades; never knows who sits, and never reads a clock.
+
+pub mod form;
+pub mod outcome;
+pub mod scheme;

@@ -1,0 +1,120 @@
+//! A scheme: what an examination asks and what must be reached for a certificate (a word of ISO/IEC 17024).
+
+use crate::document::{Document, Problem};
+use crate::units::Unit;
+
+/// What a certificate needs.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Scheme {
+    /// Its word in addresses and records.
+    pub id: String,
+    /// What people call it.
+    pub title: String,
+    /// What it is for, in a sentence.
+    pub says: String,
+    /// The modules that prepare for it, in order.
+    pub modules: Vec<String>,
+    /// The machines it asks about; empty means all.
+    pub machines: Vec<String>,
+    /// Time for a sitting, in seconds.
+    pub time_limit_s: i64,
+    /// Share of the questions that must be right in all, in percent.
+    pub cut_percent: f64,
+    /// How long a qualification lasts, in months.
+    pub valid_for_months: i64,
+    /// How long after a sitting that was not passed the next may begin, in seconds.
+    pub resit_after_s: i64,
+    /// Whether a trainer must go through a missed safety question with the person before a resit.
+    pub debrief_after_safety_miss: bool,
+    /// The competences with their questions and cuts.
+    pub parts: Vec<Part>,
+}
+
+/// One competence of a scheme.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Part {
+    /// The competence.
+    pub competence: String,
+    /// How many questions ask for it; at least 1.
+    pub questions: usize,
+    /// Share of them that must be right, in percent.
+    pub cut_percent: f64,
+}
+
+/// Words that a scheme may name.
+#[derive(Clone, Copy, Debug)]
+pub struct Known<'a> {
+    /// Competences.
+    pub competences: &'a [String],
+    /// Modules.
+    pub modules: &'a [String],
+    /// Machines.
+    pub machines: &'a [String],
+}
+
+impl Scheme {
+    /// Reads a scheme from the text of its file.
+    ///
+    /// # Errors
+    /// Every problem in the text, each with its line and field.
+    pub fn read(file: &str, text: &str, known_words: &Known<'_>) -> Result<Self, Vec<Problem>> {
+        let Known { competences, modules, machines } = *known_words;
+        let document = Document::parse(file, text);
+        let root = document.root();
+        let known = |known: &[String], word: &str| known.iter().find(|known| *known == word).cloned();
+        let parts = root.tables("part").into_iter().map(|part| {
+            Some(Part {
+                competence: part.one_of("competence", &strs(competences), |word| known(competences, word))?,
+                questions: usize::try_from(part.integer_within("questions", 1..=20)?).ok()?,
+                cut_percent: part.quantity_within("cut", Unit::Percent, 0.0..=100.0)?,
+            })
+        });
+        let parts: Option<Vec<Part>> = parts.collect::<Vec<_>>().into_iter().collect();
+        let seconds = |value: Option<f64>| {
+            #[expect(clippy::cast_possible_truncation, reason = "the reader has kept it within a few days")]
+            value.map(|value| value.round() as i64)
+        };
+        let scheme = (|| {
+            let id = root.text("id");
+            let title = root.text("title");
+            let says = root.text("says");
+            let modules = root.list_of("modules", &strs(modules), |word| known(modules, word));
+            let machines = root.list_of("machines", &strs(machines), |word| {
+                if word == "all" { Some(String::new()) } else { known(machines, word) }
+            });
+            let time_limit_s = seconds(root.quantity_within("time_limit", Unit::Second, 60.0..=28_800.0));
+            let cut_percent = root.quantity_within("cut", Unit::Percent, 0.0..=100.0);
+            let valid_for_months = root.integer_within("valid_for_months", 1..=120);
+            let resit_after_s = seconds(root.quantity_within("resit_after", Unit::Second, 0.0..=2_592_000.0));
+            let debrief = root.bool("debrief_after_safety_miss");
+            Some(Self {
+                id: id?,
+                title: title?,
+                says: says?,
+                modules: modules?,
+                machines: machines?.into_iter().filter(|id| !id.is_empty()).collect(),
+                time_limit_s: time_limit_s?,
+                cut_percent: cut_percent?,
+                valid_for_months: valid_for_months?,
+                resit_after_s: resit_after_s?,
+                debrief_after_safety_miss: debrief?,
+                parts: parts?,
+            })
+        })();
+        let problems = document.finish();
+        match scheme {
+            Some(scheme) if problems.is_empty() => Ok(scheme),
+            _ => Err(problems),
+        }
+    }
+
+    /// How many questions a form has.
+    #[must_use]
+    pub fn questions(&self) -> usize {
+        self.parts.iter().map(|part| part.questions).sum()
+    }
+}
+
+fn strs(words: &[String]) -> Vec<&str> {
+    words.iter().map(String::as_str).collect()
+}

@@ -1,0 +1,337 @@
+//! Makes a question from a template, a machine and a seed.
+//!
+//! Draws until everything holds: the conditions, the distance from edges, a proven key, enough different options. Never
+//! lowers any of these to get a question out.
+
+use super::asks::{self, Asked, Built, Miss};
+use super::draw::Draws;
+use super::language::Value;
+use super::misconception::{self, Misconception};
+use super::question::{CautionWords, Gauge, Question, Shown, Source};
+use super::scope::{NoValue, Scope};
+use super::template::{Ask, Draw, EdgeReading, Show, Template};
+use super::template_reader::STRETCHES;
+use crate::aftertreatment::MODEL_VERSION;
+use crate::aftertreatment::explain::Verdict;
+use crate::aftertreatment::hazard::{BURNS_SKIN_FROM_C, DRY_PLANTS_IGNITE_FROM_C};
+use crate::aftertreatment::judgement::{Judgement, judge};
+use crate::aftertreatment::kinetics::balance_percent;
+use crate::aftertreatment::profile::Profile;
+use crate::aftertreatment::situation::Situation;
+use crate::units::{Quantity, TemperatureUnit, Unit};
+
+/// Draws tried for one question before giving up; chosen by us so that one in a hundred good draws is enough.
+const TRIES: usize = 600;
+/// How far readings other than soot stay away from an edge; chosen by us as what a gauge can be read to.
+const GUARD_C: f64 = 5.0;
+const GUARD_RPM: f64 = 50.0;
+const GUARD_H: f64 = 2.0;
+const GUARD_BALANCE_PERCENT: f64 = 3.0;
+
+/// A machine as questions use it: its profile and what each misconception makes of it.
+#[derive(Clone, Debug)]
+pub struct Machine {
+    /// The profile.
+    pub profile: Profile,
+    /// The profile's version in the bank.
+    pub version: u32,
+    bent: Vec<Option<Profile>>,
+}
+
+impl Machine {
+    /// Prepares a profile for questions.
+    #[must_use]
+    pub fn new(profile: Profile, version: u32) -> Self {
+        let bent = misconception::ALL.iter().map(|wrong| {
+            wrong.bend_profile.map(|bend| {
+                let mut profile = profile.clone();
+                bend(&mut profile);
+                profile
+            })
+        });
+        Self { bent: bent.collect(), profile, version }
+    }
+
+    /// The machine and the situation as somebody sees them who has a misconception.
+    pub(super) fn believed(&self, place: usize, situation: &Situation) -> (&Profile, Situation, &'static Misconception) {
+        let wrong = &misconception::ALL[place];
+        let profile = self.bent[place].as_ref().unwrap_or(&self.profile);
+        let mut bent = *situation;
+        if let Some(bend) = wrong.bend_situation {
+            bend(&self.profile, &mut bent);
+        }
+        (profile, bent, wrong)
+    }
+}
+
+/// Where a question's draws come from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Seed {
+    /// The sitting's secret.
+    pub secret: [u8; 32],
+    /// The question's own stream.
+    pub stream: u64,
+}
+
+/// Why a template gives no question.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum NoQuestion {
+    /// The template does not claim to fit this machine.
+    #[error("it does not fit this machine")]
+    DoesNotFit,
+    /// An expression went wrong.
+    #[error("line {line}: {message}")]
+    Broken {
+        /// The template's line.
+        line: u32,
+        /// What went wrong.
+        message: String,
+    },
+    /// No draw was good enough.
+    #[error("none of {TRIES} draws gave a question; most often {most_often}")]
+    NoDraw {
+        /// What most often stood in the way.
+        most_often: String,
+    },
+}
+
+/// Makes the question of a seed. The same arguments give the same question, byte for byte.
+///
+/// # Errors
+/// When the template does not fit, is broken, or no draw is good enough.
+pub fn generate(
+    template: &Template,
+    template_version: u32,
+    machine: &Machine,
+    seed: Seed,
+    unit: TemperatureUnit,
+) -> Result<Question, NoQuestion> {
+    if !template.fits(&machine.profile.id) {
+        return Err(NoQuestion::DoesNotFit);
+    }
+    let mut draws = Draws::new(seed.secret, seed.stream);
+    let mut misses: Vec<(String, usize)> = Vec::new();
+    for _ in 0..TRIES {
+        match attempt(template, machine, &mut draws, unit) {
+            Ok((drawn, built)) => {
+                let source = Source {
+                    template: template.id.clone(),
+                    template_version,
+                    machine: machine.profile.id.clone(),
+                    machine_version: machine.version,
+                    model_version: MODEL_VERSION,
+                    stream: seed.stream,
+                    temperature_unit: unit,
+                };
+                return freeze(template, &drawn, built, source).map_err(|(line, no)| broken(line, &no));
+            }
+            Err(Miss::Again(reason)) => match misses.iter_mut().find(|(known, _)| *known == reason) {
+                Some((_, count)) => *count += 1,
+                None => misses.push((reason.to_owned(), 1)),
+            },
+            Err(Miss::Broken(line, message)) => return Err(NoQuestion::Broken { line, message }),
+        }
+    }
+    let most_often = misses.into_iter().max_by_key(|(_, count)| *count).map(|(reason, _)| reason).unwrap_or_default();
+    Err(NoQuestion::NoDraw { most_often })
+}
+
+fn broken(line: u32, no: &NoValue) -> NoQuestion {
+    NoQuestion::Broken { line, message: no.to_string() }
+}
+
+/// Never is a reason to draw again; anything else is a fault of the template.
+fn miss(line: u32) -> impl Fn(NoValue) -> Miss {
+    move |no| match no {
+        NoValue::Never => Miss::Again("the model says that this never happens"),
+        other => Miss::Broken(line, other.to_string()),
+    }
+}
+
+struct Drawn<'a> {
+    scope: Scope<'a>,
+    situation: Situation,
+    judgement: Judgement,
+}
+
+fn attempt<'a>(
+    template: &'a Template,
+    machine: &'a Machine,
+    draws: &mut Draws,
+    unit: TemperatureUnit,
+) -> Result<(Drawn<'a>, Built), Miss> {
+    let profile = &machine.profile;
+    let mut scope = Scope::new(profile);
+    for located in &template.draws {
+        let (name, draw) = &located.what;
+        let value = draw_value(draw, &scope, draws).map_err(miss(located.line))?;
+        scope.values.push((name, value));
+    }
+    for each in template.lets.iter().filter(|each| !each.asks_model) {
+        let value = scope.value(&each.expr).map_err(miss(each.line))?;
+        scope.values.push((&each.name, value));
+    }
+    let plain = scope.clone();
+    let mut situation = Situation::default();
+    for located in &template.situation {
+        let (field, expr) = &located.what;
+        let value = scope.value(expr).map_err(miss(located.line))?;
+        field.set(&mut situation, &value).map_err(|error| Miss::Broken(located.line, error.to_string()))?;
+    }
+    if let Some(problem) = situation.problems().into_iter().next() {
+        return Err(Miss::Broken(template.answer.line, problem));
+    }
+    if near_edge(template, profile, &situation) {
+        return Err(Miss::Again("a reading is too near to an edge"));
+    }
+    let judgement = judge(profile, &situation);
+    scope.enter((situation, judgement), &template.lets).map_err(miss(template.answer.line))?;
+    for condition in &template.conditions {
+        if !scope.truth(&condition.what).map_err(miss(condition.line))? {
+            return Err(Miss::Again("a condition under [only if] does not hold"));
+        }
+    }
+    let asked = Asked { template, machine, scope: &scope, plain: &plain, situation: &situation, judgement: &judgement, unit };
+    let built = asks::build(&asked, draws)?;
+    Ok((Drawn { scope, situation, judgement }, built))
+}
+
+fn draw_value(draw: &Draw, scope: &Scope<'_>, draws: &mut Draws) -> Result<Value, NoValue> {
+    match draw {
+        Draw::OneOf(choices) => draws.pick(choices).map_or(Err(NoValue::TooEarly), |choice| scope.value(choice)),
+        Draw::Range { from, to, step } => {
+            let from = scope.value(from)?.number()?;
+            let to = scope.value(to)?.in_unit(from.unit)?;
+            let step = step_in(scope.value(step)?, from.unit)?;
+            stepped(draws, from.value, to, step).map(|value| Value::Number(Quantity::new(value, from.unit)))
+        }
+        Draw::Inside { stretch, keep, step } => {
+            let (low, high) = ends(scope.profile, stretch)?;
+            let keep = scope.value(keep)?.in_unit(Unit::Percent)?;
+            let step = scope.value(step)?.in_unit(Unit::Percent)?;
+            // Whole steps inside the kept ends, so that readers see round numbers.
+            let from = ((low + keep) / step).ceil() * step;
+            stepped(draws, from, high - keep, step).map(|value| Value::Number(Quantity::new(value, Unit::Percent)))
+        }
+    }
+}
+
+/// A step; for temperatures a difference may be written as `10 °C` or `10 °F`.
+fn step_in(step: Value, unit: Unit) -> Result<f64, NoValue> {
+    let quantity = step.number()?;
+    Ok(match (unit, quantity.unit) {
+        (Unit::Celsius, Unit::Celsius | Unit::Kelvin) | (Unit::Fahrenheit, Unit::Fahrenheit) => quantity.value,
+        (Unit::Celsius, Unit::Fahrenheit) => quantity.value / 1.8,
+        (Unit::Fahrenheit, Unit::Celsius | Unit::Kelvin) => quantity.value * 1.8,
+        _ => step.in_unit(unit)?,
+    })
+}
+
+fn stepped(draws: &mut Draws, from: f64, to: f64, step: f64) -> Result<f64, NoValue> {
+    let count = ((to - from) / step + 1e-9).floor();
+    if step <= 0.0 || !count.is_finite() || count < 0.0 || count > 1.0e6 {
+        return Err(NoValue::Type(super::language::TypeError::Kind {
+            found: format!("a draw from {from} to {to} by {step}"),
+            wanted: "a range that is not empty",
+        }));
+    }
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and a million")]
+    let count = count as usize;
+    #[expect(clippy::cast_precision_loss, reason = "at most a million")]
+    let steps = draws.below(count + 1) as f64;
+    Ok(from + steps * step)
+}
+
+/// The ends of a stretch of soot load on this machine, in percent.
+fn ends(profile: &Profile, stretch: &str) -> Result<(f64, f64), NoValue> {
+    let p = profile;
+    let [work, watch, active, parked, stop] = STRETCHES;
+    let last = p.stop_above_percent + 40.0;
+    if let Some(band) = p.band_by_id(stretch).filter(|_| !STRETCHES.contains(&stretch)) {
+        return Ok((band.from_percent, band.to_percent.min(last)));
+    }
+    Ok(match stretch {
+        s if s == work => (0.0, p.passive.advise_from_percent),
+        s if s == watch => (p.passive.advise_from_percent, p.active.from_percent),
+        s if s == active => (p.active.from_percent, p.parked.from_percent),
+        s if s == parked => (p.parked.from_percent, p.stop_above_percent),
+        s if s == stop => (p.stop_above_percent, last),
+        other => return Err(NoValue::Word(other.to_owned())),
+    })
+}
+
+/// Whether a reading is so near to an edge that the right answer could be argued about.
+pub(super) fn near_edge(template: &Template, profile: &Profile, s: &Situation) -> bool {
+    let guarded = |reading| !template.edges.contains(&reading);
+    let near = |value: f64, edge: f64, guard: f64| (value - edge).abs() < guard - 1e-9;
+    let soot = guarded(EdgeReading::Soot)
+        && (profile.soot_edges().iter().any(|edge| near(s.soot_percent, *edge, template.guard_percent))
+            || near(s.ash_percent, profile.ash_service_percent, template.guard_percent));
+    let outlet_edges = [profile.exhaust_hot_at_c, DRY_PLANTS_IGNITE_FROM_C, BURNS_SKIN_FROM_C];
+    let outlet = guarded(EdgeReading::Outlet) && outlet_edges.iter().any(|edge| near(s.outlet_c, *edge, GUARD_C));
+    let speed = guarded(EdgeReading::Speed) && near(s.speed_rpm, profile.active.min_speed_rpm, GUARD_RPM);
+    let hours =
+        guarded(EdgeReading::Hours) && near(s.hours_since_parked, profile.parked.min_hours_between, GUARD_H);
+    let advised = s.engine_running && s.soot_percent >= profile.passive.advise_from_percent;
+    let balance = || {
+        let balance = balance_percent(profile, s);
+        near(balance, profile.active.from_percent, GUARD_BALANCE_PERCENT)
+    };
+    soot || outlet || speed || hours || (advised && balance())
+}
+
+fn freeze(template: &Template, drawn: &Drawn<'_>, built: Built, source: Source) -> Result<Question, (u32, NoValue)> {
+    let Drawn { scope, situation, judgement } = drawn;
+    let profile = scope.profile;
+    let unit = source.temperature_unit;
+    let mut story = Vec::new();
+    for paragraph in &template.story {
+        story.push(scope.fill(&paragraph.what, unit).map_err(|no| (paragraph.line, no))?);
+    }
+    let prompt = scope.fill(&template.question.what, unit).map_err(|no| (template.question.line, no))?;
+    let assigned = || template.situation.iter().map(|located| Show::Reading(located.what.0)).collect();
+    let mut shown = Shown {
+        kind: template.kind,
+        machine_name: profile.name.clone(),
+        machine_kind: profile.kind.clone(),
+        facts: Vec::new(),
+        lamps: None,
+        gauge: None,
+        story,
+        prompt,
+        options: built.choices.iter().map(|choice| choice.text.clone()).collect(),
+        unit: built.unit.map(|unit| unit.symbol().to_owned()),
+    };
+    for show in template.show.clone().unwrap_or_else(assigned) {
+        match show {
+            Show::Lamps => shown.lamps = Some(judgement.lamps),
+            Show::Gauge => shown.gauge = Some(gauge(profile, situation)),
+            Show::Reading(field) => {
+                let (label, value) = field.shown(situation, unit);
+                shown.facts.push((label.to_owned(), value));
+            }
+        }
+    }
+    if template.show.is_none() && template.answer.ask == Ask::Lamps {
+        shown.lamps = None;
+    }
+    Ok(Question {
+        source,
+        competence: template.competence.clone(),
+        mandatory: template.mandatory,
+        level: template.level,
+        shown,
+        choices: built.choices,
+        key: built.key,
+        wrong_numbers: built.wrong_numbers,
+        situation: *situation,
+        verdict: Verdict::of(profile, situation, judgement, unit),
+        reasons: built.reasons,
+        cautions: judgement.cautions(profile).into_iter().map(CautionWords::from).collect(),
+    })
+}
+
+fn gauge(profile: &Profile, situation: &Situation) -> Gauge {
+    let bands = profile.bands.iter().map(|band| (band.name.clone(), band.from_percent)).collect();
+    Gauge { soot_percent: situation.soot_percent, bands }
+}

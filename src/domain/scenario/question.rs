@@ -1,0 +1,202 @@
+//! A question: one instance of a template, frozen with its key, its reasons and everything needed to make it again.
+//!
+//! [`Question::shown`] is all that may reach a candidate before the answer is in; the key is not part of it.
+
+use crate::aftertreatment::explain::Verdict;
+use crate::aftertreatment::hazard::SignalWord;
+use crate::aftertreatment::lamp::LampSet;
+use crate::aftertreatment::profile::Caution;
+use crate::aftertreatment::situation::Situation;
+use crate::units::{Quantity, TemperatureUnit};
+use serde::{Deserialize, Serialize};
+
+/// How a question is answered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// One option is right.
+    ChooseOne,
+    /// Several options are right; all of them and no other must be chosen.
+    ChooseSeveral,
+    /// The options have an order.
+    PutInOrder,
+    /// A number with a unit.
+    Number,
+}
+
+impl Kind {
+    /// Every kind.
+    pub const ALL: [Self; 4] = [Self::ChooseOne, Self::ChooseSeveral, Self::PutInOrder, Self::Number];
+
+    /// How files and people write it.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::ChooseOne => "choose one",
+            Self::ChooseSeveral => "choose several",
+            Self::PutInOrder => "put in order",
+            Self::Number => "number",
+        }
+    }
+
+    /// Finds a kind by how files write it.
+    #[must_use]
+    pub fn from_words(words: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.words() == words)
+    }
+}
+
+/// What a question was made from. The same source gives the same question, byte for byte.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Source {
+    /// The template.
+    pub template: String,
+    /// Its version.
+    pub template_version: u32,
+    /// The machine profile.
+    pub machine: String,
+    /// Its version.
+    pub machine_version: u32,
+    /// The filter model's version.
+    pub model_version: u32,
+    /// The stream of the sitting's seed.
+    pub stream: u64,
+    /// The scale the reader wanted.
+    pub temperature_unit: TemperatureUnit,
+}
+
+/// An option with what it is worth.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Choice {
+    /// What the reader sees.
+    pub text: String,
+    /// Why it is right or wrong.
+    pub why: String,
+    /// The misconception that picks it, or leaves it out.
+    pub believes: Option<String>,
+}
+
+/// The right answer.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Key {
+    /// The places of the right options, rising.
+    Options(Vec<usize>),
+    /// The places of all options in the right order.
+    Order(Vec<usize>),
+    /// A number and how far an answer may be off.
+    Number {
+        /// The model's number.
+        value: Quantity,
+        /// The tolerance, in the same unit.
+        tolerance: Quantity,
+    },
+}
+
+/// A number that a misconception gives.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WrongNumber {
+    /// The misconception.
+    pub believes: String,
+    /// What it gives, in the key's unit.
+    pub value: f64,
+    /// What is wrong with it.
+    pub why: String,
+}
+
+/// The soot gauge beside the story.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Gauge {
+    /// The reading in percent.
+    pub soot_percent: f64,
+    /// The machine's bands: name and lower end in percent, rising.
+    pub bands: Vec<(String, f64)>,
+}
+
+/// A caution in words.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct CautionWords {
+    /// How bad it can be.
+    pub signal: SignalWord,
+    /// What is dangerous.
+    pub what: String,
+    /// What can happen.
+    pub consequence: String,
+    /// What to do.
+    pub avoid: String,
+}
+
+impl From<&Caution> for CautionWords {
+    fn from(caution: &Caution) -> Self {
+        let Caution { signal, what, consequence, avoid, .. } = caution.clone();
+        Self { signal, what, consequence, avoid }
+    }
+}
+
+/// What a candidate may see before the answer is in.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Shown {
+    /// How it is answered.
+    pub kind: Kind,
+    /// What the machine is called.
+    pub machine_name: String,
+    /// What kind of machine it is.
+    pub machine_kind: String,
+    /// Readings: label and value.
+    pub facts: Vec<(String, String)>,
+    /// Lit lamps, when they are shown.
+    pub lamps: Option<LampSet>,
+    /// The soot gauge, when it is shown.
+    pub gauge: Option<Gauge>,
+    /// The story's paragraphs.
+    pub story: Vec<String>,
+    /// The question.
+    pub prompt: String,
+    /// The options' texts, in the order shown.
+    pub options: Vec<String>,
+    /// The unit a number is wanted in.
+    pub unit: Option<String>,
+}
+
+/// One question, frozen.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Question {
+    /// What it was made from.
+    pub source: Source,
+    /// The competence it asks for.
+    pub competence: String,
+    /// Whether a wrong answer forbids a certificate.
+    pub mandatory: bool,
+    /// 1 knows, 2 applies, 3 judges.
+    pub level: u8,
+    /// What the candidate sees.
+    pub shown: Shown,
+    /// The options with their reasons; as many as `shown.options`.
+    pub choices: Vec<Choice>,
+    /// The right answer.
+    pub key: Key,
+    /// Numbers that misconceptions give, for a question that wants a number.
+    pub wrong_numbers: Vec<WrongNumber>,
+    /// The moment that is asked about.
+    pub situation: Situation,
+    /// The model's answer for it.
+    pub verdict: Verdict,
+    /// Why the right answer is right, in sentences.
+    pub reasons: Vec<String>,
+    /// The cautions for this situation, worst first.
+    pub cautions: Vec<CautionWords>,
+}
+
+impl Question {
+    /// The question as bytes: the form in which it is stored and compared.
+    #[must_use]
+    pub fn bytes(&self) -> Vec<u8> {
+        serde_json::to_vec(self).unwrap_or_default()
+    }
+
+    /// Whether two questions would look alike to somebody who gets both.
+    #[must_use]
+    pub fn looks_like(&self, other: &Self) -> bool {
+        self.source.template == other.source.template && self.source.machine == other.source.machine
+    }
+}

@@ -1,0 +1,197 @@
+//! A scenario template as the program holds it after reading: draws, situation, story, what is asked.
+//!
+//! A template that exists has been read whole: every name is known and every expression understood. Whether it has
+//! one right answer on every machine is for [`super::check`].
+
+use super::language::{Expr, Text};
+use super::question::Kind;
+use super::vocabulary::Field;
+use crate::document::Problem;
+
+/// Names that templates may use beside the model's own words.
+#[derive(Clone, Debug, Default)]
+pub struct Lexicon {
+    /// Competences and whether each is safety-mandatory.
+    pub competences: Vec<(String, bool)>,
+    /// Machines by their ids.
+    pub machines: Vec<String>,
+    /// Bands that at least one machine has.
+    pub bands: Vec<String>,
+}
+
+/// A trainer's text with drawn values, whose key the model supplies.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Template {
+    /// Its name, unique in the bank: `fire/straw-under-the-boom`.
+    pub id: String,
+    /// What the list shows.
+    pub title: String,
+    /// The competence it asks for.
+    pub competence: String,
+    /// Whether a wrong answer forbids a certificate.
+    pub mandatory: bool,
+    /// 1 knows, 2 applies, 3 judges.
+    pub level: u8,
+    /// How it is answered.
+    pub kind: Kind,
+    /// The machines it fits; empty means all.
+    pub machines: Vec<String>,
+    /// How far the soot stays from every edge, in percent.
+    pub guard_percent: f64,
+    /// Readings that may sit on an edge.
+    pub edges: Vec<EdgeReading>,
+    pub(super) show: Option<Vec<Show>>,
+    pub(super) draws: Vec<Located<(String, Draw)>>,
+    pub(super) lets: Vec<Let>,
+    pub(super) situation: Vec<Located<(Field, Expr)>>,
+    pub(super) conditions: Vec<Located<Expr>>,
+    pub(super) story: Vec<Located<Text>>,
+    pub(super) question: Located<Text>,
+    pub(super) answer: Answer,
+}
+
+/// Something with the line it stands on.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Located<T> {
+    pub line: u32,
+    pub what: T,
+}
+
+/// A reading that can be too near to an edge.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum EdgeReading {
+    /// Soot and ash load.
+    Soot,
+    /// Outlet temperature.
+    Outlet,
+    /// Engine speed.
+    Speed,
+    /// Hours since the last parked regeneration.
+    Hours,
+}
+
+impl EdgeReading {
+    pub(super) fn from_id(id: &str) -> Option<Self> {
+        Some(match id {
+            "soot" => Self::Soot,
+            "outlet" => Self::Outlet,
+            "speed" => Self::Speed,
+            "hours" => Self::Hours,
+            _ => return None,
+        })
+    }
+}
+
+/// What stands beside the story.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Show {
+    Reading(Field),
+    Lamps,
+    Gauge,
+}
+
+/// A drawn value.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Draw {
+    Range { from: Expr, to: Expr, step: Expr },
+    Inside { stretch: String, keep: Expr, step: Expr },
+    OneOf(Vec<Expr>),
+}
+
+/// A value worked out from others.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Let {
+    pub line: u32,
+    pub name: String,
+    pub expr: Expr,
+    /// Whether it asks the model, and so is worked out only after the situation.
+    pub asks_model: bool,
+}
+
+/// What is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Ask {
+    Route,
+    Band,
+    Lamps,
+    BlockedBy,
+    Number,
+    Statements,
+    Permitted,
+    Forbidden,
+    Hazards,
+    Procedure,
+    Rank,
+}
+
+impl Ask {
+    pub(super) const WORDS: [(&'static str, Self); 11] = [
+        ("route", Self::Route),
+        ("band", Self::Band),
+        ("lamps", Self::Lamps),
+        ("blocked_by", Self::BlockedBy),
+        ("number", Self::Number),
+        ("statements", Self::Statements),
+        ("permitted", Self::Permitted),
+        ("forbidden", Self::Forbidden),
+        ("hazards", Self::Hazards),
+        ("procedure", Self::Procedure),
+        ("rank", Self::Rank),
+    ];
+
+    pub(super) fn suits(self, kind: Kind) -> bool {
+        match kind {
+            Kind::ChooseOne => {
+                matches!(self, Self::Route | Self::Band | Self::Lamps | Self::BlockedBy | Self::Number | Self::Statements)
+            }
+            Kind::ChooseSeveral => matches!(
+                self,
+                Self::Permitted | Self::Forbidden | Self::Lamps | Self::Hazards | Self::BlockedBy | Self::Statements
+            ),
+            Kind::PutInOrder => matches!(self, Self::Procedure | Self::Rank),
+            Kind::Number => self == Self::Number,
+        }
+    }
+}
+
+/// The answer's part of a template.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Answer {
+    pub line: u32,
+    pub ask: Ask,
+    pub options: usize,
+    pub steps: usize,
+    /// Misconceptions to take wrong answers from first, as places in the list of all.
+    pub believe: Vec<usize>,
+    pub key: Option<Located<Expr>>,
+    pub step: Option<Expr>,
+    pub tolerance: Option<Expr>,
+    pub unit: Option<crate::units::Unit>,
+    pub written: Vec<WrittenOption>,
+}
+
+/// An option that the trainer wrote, with the condition or rank that the model decides.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct WrittenOption {
+    pub line: u32,
+    pub text: Text,
+    pub decides: Expr,
+    pub because: Text,
+    pub believes: Option<usize>,
+}
+
+impl Template {
+    /// Reads a template from its text.
+    ///
+    /// # Errors
+    /// Every problem in the text, each with its line.
+    pub fn read(id: &str, file: &str, text: &str, lexicon: &Lexicon) -> Result<Self, Vec<Problem>> {
+        super::template_reader::read(id, file, text, lexicon)
+    }
+
+    /// Whether it claims to fit a machine.
+    #[must_use]
+    pub fn fits(&self, machine_id: &str) -> bool {
+        self.machines.is_empty() || self.machines.iter().any(|fits| fits == machine_id)
+    }
+}
