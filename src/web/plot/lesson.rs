@@ -2,8 +2,9 @@
 //!
 //! Takes the numbers and the title from whoever has asked the filter model; never computes or claims anything by itself.
 
+use super::axis::Axis;
 use super::gauge::{Gauge, Tone};
-use super::line::{Axis, Line, LinePlot, Stripe};
+use super::line::{Line, LinePlot, Stripe};
 use crate::domain::units::{Quantity, TemperatureUnit, Unit};
 
 /// Share of soot burnt in one hour against outlet temperature. Points are (deg C, percent); the axis is in the reader's unit.

@@ -1,0 +1,3 @@
+//! The pages, as a reader meets them.
+
+mod look;
