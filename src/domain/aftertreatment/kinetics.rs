@@ -148,7 +148,8 @@ impl Conditions {
         if situation.engine_running { read } else { Self { flow_mg_per_s: 0.0, ..read } }
     }
 
-    /// Whether these conditions lie outside the measured range, so that the rates are extrapolated.
+    /// Whether these conditions lie outside the measured range of the catalysed filter, so that the rates are extrapolated.
+    /// For a bare filter the source gives a law and no range; the same range is taken.
     #[must_use]
     pub fn extrapolated(&self) -> bool {
         !(MEASURED_FROM_C..=MEASURED_TO_C).contains(&self.outlet_c)
