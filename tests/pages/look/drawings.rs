@@ -1,7 +1,9 @@
 //! The drawings: what they say in words, where they cut a line, whose unit and bands they use.
 
 use super::specimen::{HOSTILE, axis, between, duties, gauge, line};
+use sootmark::domain::aftertreatment::profile::Profile;
 use sootmark::domain::units::TemperatureUnit;
+use sootmark::web::plot::gauge::{Gauge, Tone};
 use sootmark::web::plot::lesson::{burnt_in_one_hour, load_against_hours};
 use sootmark::web::plot::line::LinePlot;
 
@@ -74,4 +76,22 @@ fn a_line_is_cut_where_it_leaves_the_plot() {
     // 200 at the far end means 100, the top, half way across.
     assert!((x1 - (edge("x1") + edge("x2")) / 2.0).abs() < 0.11 && (x0 - edge("x1")).abs() < 0.11, "{path}");
     assert!(y1 < y0);
+}
+
+#[test]
+fn every_machine_of_the_bank_has_a_gauge_that_shows_where_it_must_stop() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("question-bank/machines");
+    let mut seen = 0;
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        let text = std::fs::read_to_string(&path).unwrap();
+        let machine = Profile::read(&path.to_string_lossy(), &text).unwrap();
+        let gauge = Gauge::of(&machine, Some(machine.stop_above_percent + 1.0));
+        assert_eq!(gauge.bands.first().map(|band| band.tone), Some(Tone::Normal), "{}", machine.id);
+        assert_eq!(gauge.bands.last().map(|band| band.tone), Some(Tone::Stop), "{}", machine.id);
+        assert!(gauge.up_to_percent >= machine.stop_above_percent + 10.0, "{}", machine.id);
+        assert!(gauge.words().contains(&machine.band(machine.stop_above_percent + 1.0).name), "{}", gauge.words());
+        seen += 1;
+    }
+    assert!(seen >= 3, "only {seen} machines");
 }
