@@ -1,9 +1,9 @@
 //! Writing: nothing is lost between writers, nothing is half done.
 
-use crate::support::database::for_each_database;
-use sea_orm::ConnectionTrait as _;
+use crate::support::database::{PostgresDatabase, SqliteDatabase, for_each_database};
+use sea_orm::{ConnectionTrait as _, DbBackend};
 use sootmark::domain::units::Moment;
-use sootmark::store::{Db, StoreError, branches, conflict, record, settings, write};
+use sootmark::store::{self, Db, StoreError, branches, conflict, record, settings, write};
 
 fn entry(deed: &str) -> record::NewEntry {
     record::NewEntry {
@@ -64,7 +64,7 @@ async fn a_work_that_fails_leaves_nothing() {
 async fn saved_is_never_said_of_a_work_that_passed_over_an_error() {
     for_each_database(async |db: Db| {
         branches::insert(&db, "Harrow Lane", "Europe/Dublin").await.unwrap();
-        let is_postgres = db.get_database_backend() == sea_orm::DbBackend::Postgres;
+        let is_postgres = db.get_database_backend() == DbBackend::Postgres;
         let outcome: Result<(), StoreError> = write(&db, async |tx| {
             branches::insert(tx, "Coldbrook", "Europe/Dublin").await?;
             let taken = branches::insert(tx, "Harrow Lane", "Europe/Dublin").await;
@@ -96,4 +96,60 @@ async fn one_server_sets_a_key_and_all_use_it() {
         assert_eq!(keys.len(), 1, "{keys:?}");
     })
     .await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 4)]
+async fn two_programs_on_one_sqlite_file_wait_for_each_other() {
+    let sqlite = SqliteDatabase::fresh().await;
+    let other = store::connect(&sqlite.url).await.unwrap();
+    let mut writers = Vec::new();
+    for number in 0..60 {
+        let db = if number % 2 == 0 { sqlite.db.clone() } else { other.clone() };
+        writers.push(tokio::spawn(async move {
+            write(&db, async |tx| record::append(tx, entry(&format!("deed_{number}"))).await).await
+        }));
+    }
+    for writer in writers {
+        writer.await.unwrap().unwrap();
+    }
+    let whole = record::verify(&other).await.unwrap();
+    assert!(matches!(whole, record::Verification::Whole { entries: 60, .. }), "{whole:?}");
+}
+
+#[tokio::test]
+async fn a_commit_that_fails_is_called_unknown_and_the_next_write_works() {
+    for_each_database(async |db: Db| {
+        // A reference that is only checked by COMMIT makes COMMIT fail.
+        let (prepare, late) = if db.get_database_backend() == DbBackend::Postgres {
+            ("ALTER TABLE session ALTER CONSTRAINT fk_session_person DEFERRABLE INITIALLY DEFERRED", "SELECT 1")
+        } else {
+            ("SELECT 1", "PRAGMA defer_foreign_keys = ON")
+        };
+        db.execute_unprepared(prepare).await.unwrap();
+        let failed: Result<(), StoreError> = write(&db, async |tx| {
+            tx.execute_unprepared(late).await?;
+            tx.execute_unprepared("INSERT INTO session VALUES ('t', 404, 'f', 0, 0, 0)").await?;
+            Ok(())
+        })
+        .await;
+        assert!(matches!(failed, Err(StoreError::CommitUnknown(_))), "{failed:?}");
+        write(&db, async |tx| branches::insert(tx, "Upper Tarn", "Europe/Dublin").await).await.unwrap();
+        assert_eq!(branches::list(&db).await.unwrap().len(), 1);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_connection_that_is_cut_is_unavailable_and_the_next_write_works() {
+    let Some(postgres) = PostgresDatabase::fresh().await else { return };
+    let cut: Result<(), StoreError> = write(&postgres.db, async |tx| {
+        branches::insert(tx, "Harrow Lane", "Europe/Dublin").await?;
+        tx.execute_unprepared("SELECT pg_terminate_backend(pg_backend_pid())").await?;
+        Ok(())
+    })
+    .await;
+    assert!(matches!(cut, Err(StoreError::Unavailable(_))), "{cut:?}");
+    write(&postgres.db, async |tx| branches::insert(tx, "Upper Tarn", "Europe/Dublin").await).await.unwrap();
+    assert_eq!(branches::list(&postgres.db).await.unwrap().len(), 1);
+    postgres.drop_schema().await;
 }
