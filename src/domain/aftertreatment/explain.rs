@@ -204,7 +204,8 @@ impl Finding {
     /// Everything the rule found, as one sentence.
     #[must_use]
     pub fn sentence(&self, unit: TemperatureUnit) -> String {
-        let clauses: Vec<String> = self.compared().map(|comparison| comparison.clause(unit)).collect();
+        let telling = self.compared().filter(|comparison| !goes_without_saying(comparison));
+        let clauses: Vec<String> = telling.map(|comparison| comparison.clause(unit)).collect();
         sentence(&clauses)
     }
 
@@ -213,6 +214,15 @@ impl Finding {
     pub fn missing(&self, unit: TemperatureUnit) -> Option<String> {
         self.compared().find(|comparison| !comparison.holds()).map(|comparison| sentence(&[comparison.clause(unit)]))
     }
+}
+
+/// What is so nearly always; named only when it is not so.
+const fn goes_without_saying(comparison: &Comparison) -> bool {
+    let usual = matches!(
+        comparison,
+        Comparison::Fact { fact: Fact::Running(Regeneration::None) | Fact::EngineRunning | Fact::BandAllows(_), .. }
+    );
+    usual && comparison.holds()
 }
 
 /// Joins clauses with commas and "and", with a capital and a full stop.

@@ -60,7 +60,7 @@ mod tests {
         let numbers: Vec<usize> = (0..8).map(|_| draws.below(100)).collect();
         let mut items = [0, 1, 2, 3, 4, 5];
         draws.shuffle(&mut items);
-        insta::assert_snapshot!(format!("{numbers:?} {items:?}"), @"");
+        insta::assert_snapshot!(format!("{numbers:?} {items:?}"), @"[77, 38, 5, 20, 27, 83, 97, 99] [2, 0, 1, 3, 5, 4]");
     }
 
     #[test]

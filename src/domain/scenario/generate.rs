@@ -272,7 +272,9 @@ pub(super) fn near_edge(template: &Template, profile: &Profile, s: &Situation) -
     let speed = guarded(EdgeReading::Speed) && near(s.speed_rpm, profile.active.min_speed_rpm, GUARD_RPM);
     let hours =
         guarded(EdgeReading::Hours) && near(s.hours_since_parked, profile.parked.min_hours_between, GUARD_H);
-    let advised = s.engine_running && s.soot_percent >= profile.passive.advise_from_percent;
+    // Where the work would settle matters only between the advised level and the active one.
+    let advised = s.engine_running
+        && (profile.passive.advise_from_percent..profile.active.from_percent).contains(&s.soot_percent);
     let balance = || {
         let balance = balance_percent(profile, s);
         near(balance, profile.active.from_percent, GUARD_BALANCE_PERCENT)

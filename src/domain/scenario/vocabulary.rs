@@ -9,14 +9,21 @@ use crate::aftertreatment::situation::{Enclosure, Ground, Interlock, Regeneratio
 use crate::units::{Quantity, TemperatureUnit, Unit};
 
 /// A reading that a template may set and show.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Field {
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Field {
     pub(super) word: &'static str,
     label: &'static str,
     measure: Measure,
 }
 
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+impl PartialEq for Field {
+    /// A field is known by its word.
+    fn eq(&self, other: &Self) -> bool {
+        self.word == other.word
+    }
+}
+
+#[derive(Clone, Copy, Debug)]
 enum Measure {
     Number(Unit, fn(&mut Situation) -> &mut f64),
     Count,
