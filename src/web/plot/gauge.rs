@@ -2,7 +2,7 @@
 //!
 //! The same drawing in questions, lessons and on the machine sheet. Never judges a reading; it only says in which band it lies.
 
-use super::labels::{spread, spread_in_rows, text_width};
+use super::labels::{Loose, spread, spread_in_rows, text_width};
 use super::svg::{Anchor, Rect, Svg};
 use crate::domain::aftertreatment::lamp::Lamp;
 use crate::domain::aftertreatment::profile::Profile;
@@ -174,13 +174,15 @@ impl Gauge {
 
     /// The band names in as many rows as they need. Gives the height of the whole drawing.
     fn names(&self, svg: &mut Svg, size: &Size, (low, high): (f64, f64), x: &impl Fn(f64) -> f64) -> f64 {
-        let wanted: Vec<(f64, f64)> = self
+        let wanted: Vec<Loose> = self
             .bands
             .iter()
             .enumerate()
             .map(|(at, band)| {
-                let to = self.bands.get(at + 1).map_or(self.up_to_percent, |next| next.from_percent);
-                ((x(band.from_percent) + x(to)) / 2.0, text_width(&band.name, size.text))
+                let to = x(self.bands.get(at + 1).map_or(self.up_to_percent, |next| next.from_percent));
+                let from = x(band.from_percent);
+                // A name may stray by a third of its band, or by its own height where the band is narrower than that.
+                ((from + to) / 2.0, text_width(&band.name, size.text), ((to - from) / 3.0).max(size.text))
             })
             .collect();
         let top = BAR_TOP + BAR_HEIGHT + 22.0 + size.text;

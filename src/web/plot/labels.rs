@@ -52,22 +52,38 @@ pub fn spread(wanted: &[(f64, f64)], low: f64, high: f64, gap: f64) -> Vec<f64> 
     centres
 }
 
-/// Like [`spread`], with as many rows as it takes for every row to fit: gives each label's centre and row, the first being row 0.
-/// Neighbours go to different rows in turn.
+/// A label with its wished centre, its width, and how far its centre may stray and still be read as belonging there.
+pub type Loose = (f64, f64, f64);
+
+/// Like [`spread`], with as many rows (at most three) as it takes for every label to stay where it belongs: gives each label's centre
+/// and row, the first being row 0. Neighbours go to different rows in turn.
 #[must_use]
-pub fn spread_in_rows(wanted: &[(f64, f64)], low: f64, high: f64, gap: f64) -> Vec<(f64, usize)> {
-    let row_width = |rows: usize, row: usize| -> f64 {
-        wanted.iter().skip(row).step_by(rows).map(|(_, width)| width + gap).sum::<f64>() - gap
-    };
-    let rows = (1..=wanted.len()).find(|&rows| (0..rows).all(|row| row_width(rows, row) <= high - low)).unwrap_or(1);
-    let mut placed = vec![(0.0, 0); wanted.len()];
-    for row in 0..rows {
-        let members: Vec<(f64, f64)> = wanted.iter().skip(row).step_by(rows).copied().collect();
-        for (at, centre) in spread(&members, low, high, gap).into_iter().enumerate() {
-            placed[row + at * rows] = (centre, row);
+pub fn spread_in_rows(wanted: &[Loose], low: f64, high: f64, gap: f64) -> Vec<(f64, usize)> {
+    let in_rows = |rows: usize| {
+        let mut placed = vec![(0.0, 0); wanted.len()];
+        for row in 0..rows {
+            let members: Vec<(f64, f64)> = wanted.iter().skip(row).step_by(rows).map(|w| (w.0, w.1)).collect();
+            for (at, centre) in spread(&members, low, high, gap).into_iter().enumerate() {
+                placed[row + at * rows] = (centre, row);
+            }
         }
-    }
-    placed
+        placed
+    };
+    let row_width = |rows: usize, row: usize| -> f64 {
+        wanted.iter().skip(row).step_by(rows).map(|label| label.1 + gap).sum::<f64>() - gap
+    };
+    // How far the worst label strays beyond what it may; rows that do not fit are out of the question.
+    let stray = |rows: usize, placed: &[(f64, usize)]| {
+        if (0..rows).any(|row| row_width(rows, row) > high - low) {
+            return f64::INFINITY;
+        }
+        let strays = placed.iter().zip(wanted).map(|(place, label)| ((place.0 - label.0).abs() - label.2).max(0.0));
+        strays.fold(0.0_f64, f64::max)
+    };
+    let tries: Vec<_> = (1..=wanted.len().clamp(1, 3)).map(|rows| (rows, in_rows(rows))).collect();
+    let least = tries.iter().map(|(rows, placed)| stray(*rows, placed)).fold(f64::INFINITY, f64::min);
+    let best = tries.into_iter().find(|(rows, placed)| stray(*rows, placed) <= least);
+    best.map(|(_, placed)| placed).unwrap_or_default()
 }
 
 #[cfg(test)]
@@ -96,14 +112,23 @@ mod tests {
     }
 
     #[test]
-    fn names_that_do_not_fit_in_one_row_take_two() {
-        let wanted = [(40.0, 90.0), (100.0, 90.0), (160.0, 90.0), (220.0, 90.0)];
-        let placed = spread_in_rows(&wanted, 0.0, 260.0, 6.0);
+    fn names_that_would_stray_from_their_place_take_a_second_row() {
+        let wanted = [(40.0, 90.0, 20.0), (100.0, 90.0, 20.0), (160.0, 90.0, 20.0), (220.0, 90.0, 20.0)];
+        let placed = spread_in_rows(&wanted, 0.0, 270.0, 6.0);
         assert_eq!(placed.iter().map(|(_, row)| *row).collect::<Vec<_>>(), [0, 1, 0, 1]);
         for row in 0..2 {
             let (members, centres): (Vec<_>, Vec<_>) =
-                wanted.iter().zip(&placed).filter(|(_, p)| p.1 == row).map(|(w, p)| (*w, p.0)).unzip();
+                wanted.iter().zip(&placed).filter(|(_, p)| p.1 == row).map(|(w, p)| ((w.0, w.1), p.0)).unzip();
             assert_apart(&members, &centres, 6.0);
         }
+        for (place, label) in placed.iter().zip(&wanted) {
+            assert!((place.0 - label.0).abs() <= label.2, "{placed:?}");
+        }
+    }
+
+    #[test]
+    fn names_that_have_room_share_one_row() {
+        let placed = spread_in_rows(&[(50.0, 40.0, 5.0), (150.0, 40.0, 5.0)], 0.0, 200.0, 6.0);
+        assert_eq!(placed, [(50.0, 0), (150.0, 0)]);
     }
 }
