@@ -1,6 +1,10 @@
 //! Every test that needs more than one package, in one binary.
 
 mod bank;
+mod cli;
+mod mail;
+mod pages;
+mod permissions;
 mod reference;
 mod store;
 mod support;

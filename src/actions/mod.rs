@@ -4,6 +4,8 @@
 //! outcome, not an error. An [`ActionError`] means that the program could not do what it should. Never knows about pages
 //! or command lines.
 
+mod bank_in_use;
+mod conclude;
 mod error;
 mod hashing;
 mod on_record;
@@ -12,14 +14,25 @@ mod throttle;
 mod token;
 
 pub mod accept_invitation;
+pub mod answer_practice_question;
+pub mod ask_practice_question;
+pub mod begin_examination;
 pub mod change_password;
 pub mod choose_units;
+pub mod close_overdue;
+pub mod hold_debrief;
 pub mod import_people;
 pub mod invite_again;
 pub mod invite_person;
+pub mod load_bank;
+pub mod publish_template;
+pub mod read_lesson;
+pub mod save_answer;
 pub mod sign_in;
 pub mod sign_out;
+pub mod submit_examination;
 
+pub use bank_in_use::{BankInUse, ReadBank};
 pub use error::ActionError;
 pub use hashing::Hashing;
 pub use throttle::Throttle;
@@ -46,6 +59,8 @@ pub struct Deeds {
     pub throttle: Throttle,
     /// The address that people type, without a slash at its end; letters link to it.
     pub origin: String,
+    /// The question bank.
+    pub bank: BankInUse,
     /// Woken when a letter lies in the outbox.
     pub letters: Arc<Notify>,
 }

@@ -1,7 +1,7 @@
 //! What every command does first: settings, log, database, the deeds on top of it.
 
 use super::Failure;
-use crate::actions::{Deeds, Hashing, Throttle};
+use crate::actions::{BankInUse, Deeds, Hashing, Throttle};
 use crate::clock::Clock;
 use crate::config::Settings;
 use crate::store::{connect, migrate};
@@ -41,6 +41,7 @@ pub(super) async fn deeds(settings: &Settings) -> Result<Deeds, Failure> {
         hashing: Hashing::new()?,
         throttle: Throttle::default(),
         origin: settings.public_origin(),
+        bank: BankInUse::default(),
         letters: Arc::new(Notify::new()),
     })
 }

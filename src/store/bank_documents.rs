@@ -252,3 +252,12 @@ fn newest_where(column: bank_document::Column, value: String) -> Select<bank_doc
 async fn all(select: Select<bank_document::Entity>, db: &impl ConnectionTrait) -> Result<Vec<Document>, StoreError> {
     Ok(select.all(db).await?.into_iter().map(Document::from).collect())
 }
+
+/// The number of the newest document; 0 when there is none. It grows with every change of the bank.
+///
+/// # Errors
+/// Those of every query.
+pub async fn newest_id(db: &impl ConnectionTrait) -> Result<i64, StoreError> {
+    let newest = bank_document::Entity::find().order_by_desc(bank_document::Column::Id).one(db).await?;
+    Ok(newest.map_or(0, |row| row.id.0))
+}

@@ -143,31 +143,35 @@ async fn read_settings_back(connection: &DatabaseConnection) -> Result<(), Conne
 /// # Errors
 /// When the database is newer than the program, or a migration fails.
 pub async fn migrate(db: &Db) -> Result<(), ConnectError> {
-    let connection = &db.connection;
-    if connection.get_database_backend() == DbBackend::Postgres {
-        // Held by its own transaction, so that it also ends when this program dies.
-        let lock = connection.begin().await.map_err(ConnectError::Migration)?;
-        lock.execute_unprepared(&format!(
-            "SELECT pg_advisory_xact_lock({MIGRATION_LOCK} # hashtext(current_schema())::bigint)"
-        ))
-        .await
-        .map_err(ConnectError::Migration)?;
-        migrate_alone(connection).await?;
-        lock.commit().await.map_err(ConnectError::Migration)
+    if db.get_database_backend() == DbBackend::Postgres {
+        migrate_postgres(&db.connection).await
     } else {
-        migrate_alone(connection).await
+        refuse_newer(&db.connection).await?;
+        Migrator::up(&db.connection, None).await.map_err(ConnectError::Migration)
     }
 }
 
-async fn migrate_alone(connection: &DatabaseConnection) -> Result<(), ConnectError> {
-    if let Some(newer) = applied_but_unknown(connection).await.map_err(ConnectError::Migration)? {
-        return Err(ConnectError::Newer(newer));
+/// Everything in one transaction, which holds the lock and lets it go even when this program dies.
+async fn migrate_postgres(connection: &DatabaseConnection) -> Result<(), ConnectError> {
+    let transaction = connection.begin().await.map_err(ConnectError::Migration)?;
+    // Waiting for another server's migration, or a long one of our own, is no reason to give up.
+    transaction.execute_unprepared("SET LOCAL statement_timeout = 0").await.map_err(ConnectError::Migration)?;
+    let lock = format!("SELECT pg_advisory_xact_lock({MIGRATION_LOCK} # hashtext(current_schema())::bigint)");
+    transaction.execute_unprepared(&lock).await.map_err(ConnectError::Migration)?;
+    refuse_newer(&transaction).await?;
+    Migrator::up(&transaction, None).await.map_err(ConnectError::Migration)?;
+    transaction.commit().await.map_err(ConnectError::Migration)
+}
+
+async fn refuse_newer(connection: &impl ConnectionTrait) -> Result<(), ConnectError> {
+    match applied_but_unknown(connection).await.map_err(ConnectError::Migration)? {
+        Some(newer) => Err(ConnectError::Newer(newer)),
+        None => Ok(()),
     }
-    Migrator::up(connection, None).await.map_err(ConnectError::Migration)
 }
 
 /// The name of a migration that was applied and that this program does not have.
-async fn applied_but_unknown(connection: &DatabaseConnection) -> Result<Option<String>, DbErr> {
+async fn applied_but_unknown(connection: &impl ConnectionTrait) -> Result<Option<String>, DbErr> {
     let backend = connection.get_database_backend();
     let exists = if backend == DbBackend::Postgres {
         "SELECT 1 FROM information_schema.tables WHERE table_schema = current_schema() AND table_name = 'seaql_migrations'"

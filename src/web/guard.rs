@@ -17,7 +17,7 @@ use actix_web::dev::{Payload, ServiceRequest, ServiceResponse};
 use actix_web::http::Uri;
 use actix_web::http::header::{CONTENT_ENCODING, CONTENT_TYPE, HOST, HeaderMap, ORIGIN};
 use actix_web::middleware::Next;
-use actix_web::{Error, FromRequest, HttpMessage as _, HttpRequest, HttpResponse, web};
+use actix_web::{Error, FromRequest, HttpMessage as _, HttpRequest, web};
 use futures_util::StreamExt as _;
 use std::future::{Ready, ready};
 
@@ -112,7 +112,7 @@ pub async fn same_origin(
         Some(PageError::Foreign)
     };
     match refused {
-        Some(error) => Ok(request.into_response(HttpResponse::from_error(error))),
+        Some(error) => Ok(request.error_response(error)),
         None => Ok(next.call(request).await?.map_into_boxed_body()),
     }
 }
@@ -152,7 +152,7 @@ pub(crate) async fn guard(
             };
             Ok(request.into_response(see_other(&target)))
         }
-        Err(Turned::Away(error)) => Ok(request.into_response(HttpResponse::from_error(error))),
+        Err(Turned::Away(error)) => Ok(request.error_response(error)),
     }
 }
 

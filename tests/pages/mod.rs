@@ -1,3 +1,4 @@
 //! The pages, as a reader meets them.
 
+mod accounts;
 mod look;

@@ -41,7 +41,7 @@ pub(crate) fn question(competence: &str) -> NewQuestion {
     NewQuestion {
         template_key: format!("{competence}-first"),
         template_version: 1,
-        machine_key: "tl-60".to_owned(),
+        machine_key: "tarrel-60".to_owned(),
         machine_version: 1,
         model_version: 1,
         competence_key: competence.to_owned(),

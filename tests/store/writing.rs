@@ -4,6 +4,7 @@ use crate::support::database::{PostgresDatabase, SqliteDatabase, for_each_databa
 use sea_orm::{ConnectionTrait as _, DbBackend};
 use sootmark::domain::units::Moment;
 use sootmark::store::{self, Db, StoreError, branches, conflict, record, settings, write};
+use std::time::Duration;
 
 fn entry(deed: &str) -> record::NewEntry {
     record::NewEntry {
@@ -114,6 +115,40 @@ async fn two_programs_on_one_sqlite_file_wait_for_each_other() {
     }
     let whole = record::verify(&other).await.unwrap();
     assert!(matches!(whole, record::Verification::Whole { entries: 60, .. }), "{whole:?}");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 4)]
+async fn readers_do_not_wait_for_writers_that_queue() {
+    let sqlite = SqliteDatabase::fresh().await;
+    let (let_go, held) = tokio::sync::oneshot::channel::<()>();
+    let db = sqlite.db.clone();
+    let slow = tokio::spawn(async move {
+        write(&db, async |tx| {
+            settings::set(tx, "slow", "begun").await?;
+            held.await.unwrap();
+            Ok::<_, StoreError>(())
+        })
+        .await
+    });
+    let queue: Vec<_> = (0..12)
+        .map(|number| {
+            let db = sqlite.db.clone();
+            tokio::spawn(async move { write(&db, async |tx| settings::set(tx, &format!("{number}"), "1").await).await })
+        })
+        .collect();
+    // More writers wait than the pool has connections; each read has to find a free one.
+    let reading = async {
+        for _ in 0..100 {
+            assert_eq!(settings::find(&sqlite.db, "slow").await.unwrap(), None);
+            tokio::task::yield_now().await;
+        }
+    };
+    tokio::time::timeout(Duration::from_secs(8), reading).await.expect("a reader waited for the writers");
+    let_go.send(()).unwrap();
+    slow.await.unwrap().unwrap();
+    for writer in queue {
+        writer.await.unwrap().unwrap();
+    }
 }
 
 #[tokio::test]

@@ -14,9 +14,9 @@ use serde::{Deserialize, Serialize};
 /// One family of machines.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Profile {
-    /// Stable name in files, addresses and records, such as `tl-60`.
+    /// Stable name in files, addresses and records, such as `tarrel-60`.
     pub id: String,
-    /// What people call it, such as "TL-60".
+    /// What people call it, such as "Tarrel 60".
     pub name: String,
     /// What kind of machine it is, such as "telehandler".
     pub kind: String,

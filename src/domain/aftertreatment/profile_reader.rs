@@ -83,7 +83,7 @@ fn machine_id(root: &Section<'_>) -> Option<String> {
     let id = root.text("id")?;
     let fits = id.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-');
     if !fits {
-        root.report("id", format!("\"{id}\" cannot be part of an address; use a-z, 0-9 and -, such as \"tl-60\""));
+        root.report("id", format!("\"{id}\" cannot be part of an address; use a-z, 0-9 and -, such as \"tarrel-60\""));
     }
     fits.then_some(id)
 }

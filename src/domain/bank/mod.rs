@@ -62,6 +62,19 @@ impl DocumentKind {
             _ => None,
         }
     }
+
+    /// Where a document of this kind stands below `question-bank/`; the reverse of [`Self::of_path`].
+    #[must_use]
+    pub fn path(self, key: &str) -> String {
+        match self {
+            Self::Competences => "competences.toml".to_owned(),
+            Self::Machine => format!("machines/{key}.toml"),
+            Self::Module => format!("modules/{key}/module.toml"),
+            Self::Lesson => format!("modules/{key}.md"),
+            Self::Scheme => format!("schemes/{key}.toml"),
+            Self::Template => format!("templates/{key}.scenario"),
+        }
+    }
 }
 
 /// A document of the bank as it is stored.

@@ -4,4 +4,5 @@
 
 pub mod form;
 pub mod outcome;
+pub mod practice;
 pub mod scheme;

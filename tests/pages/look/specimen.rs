@@ -118,7 +118,7 @@ pub(super) fn context(page: &Page, typed: &str) -> Value {
     json!({
         "page": page, "typed": typed, "options": options, "lamps": lamps(), "cautions": cautions(), "at": AT,
         "facts": [
-            {"label": "Machine", "value": "TL-60 telehandler"}, {"label": "Soot load", "value": "95 %"}, {"label": "Outlet", "value": "210 °C"},
+            {"label": "Machine", "value": "Tarrel 60 telehandler"}, {"label": "Soot load", "value": "95 %"}, {"label": "Outlet", "value": "210 °C"},
             {"label": "Engine speed", "value": "850 rpm"}, {"label": "Since the last regeneration", "value": "61 h"}, {"label": "Place", "value": "straw barn"},
         ],
         "gauge": gauge(Some(95.0)), "tight": gauge(Some(78.5)), "burnt": burnt(), "duties": duties(),

@@ -84,7 +84,7 @@ fn words_nobody_knows_get_a_suggestion() {
     check(
         "id = \"test-1\"",
         "id = \"Test 1\"",
-        "id: \"Test 1\" cannot be part of an address; use a-z, 0-9 and -, such as \"tl-60\"",
+        "id: \"Test 1\" cannot be part of an address; use a-z, 0-9 and -, such as \"tarrel-60\"",
     );
     check("kind = \"test machine\"", "kind = \"\"", "kind: this is empty; write something or leave the field out");
 }

@@ -1,0 +1,64 @@
+//! Getting the next question of practice: made, frozen and kept before it is shown.
+
+use super::begin_examination::{fresh_seed, frozen};
+use super::{ActionError, Deeds};
+use crate::domain::examination::practice::question_at;
+use crate::domain::units::TemperatureUnit;
+use crate::store::attempts::{self, AttemptKind, NewAttempt};
+use crate::store::{AttemptId, PersonId, write};
+
+/// What comes of it.
+#[derive(Debug, PartialEq, Eq)]
+pub enum Asked {
+    /// The question stands in this attempt at this position.
+    Question(AttemptId, i32),
+    /// There is no such module, or the bank has no question for it.
+    NothingToAsk,
+}
+
+/// Gives a person the next question of a module: the one that waits for its answer, or a new one.
+///
+/// # Errors
+/// When the store does not answer.
+pub async fn ask_practice_question(
+    deeds: &Deeds,
+    person: PersonId,
+    unit: TemperatureUnit,
+    module: &str,
+) -> Result<Asked, ActionError> {
+    let read = deeds.bank.now();
+    let Some(module) = read.bank.module(module) else { return Ok(Asked::NothingToAsk) };
+    let seed = fresh_seed()?;
+    let now = deeds.clock.now();
+    write(&deeds.db, async |tx| {
+        let open = attempts::find_open_practice(tx, person, &module.id).await?;
+        let (attempt, seed) = match open {
+            Some(open) if open.temperature_unit == unit => (open.id, open.seed),
+            _ => {
+                let new = NewAttempt {
+                    person_id: person,
+                    kind: AttemptKind::Practice,
+                    scheme_key: None,
+                    scheme_version: None,
+                    module_key: Some(module.id.clone()),
+                    seed,
+                    temperature_unit: unit,
+                    started_at: now,
+                    deadline_at: None,
+                };
+                (attempts::open_attempt(tx, new, Vec::new()).await?, seed)
+            }
+        };
+        let asked = attempts::questions(tx, attempt).await?;
+        let graded = attempts::grades(tx, attempt).await?;
+        if let Some(waiting) = asked.iter().find(|asked| graded.iter().all(|grade| grade.position != asked.position)) {
+            return Ok(Asked::Question(attempt, waiting.position));
+        }
+        let position = asked.last().map_or(1, |last| last.position + 1);
+        let made = question_at(&read.bank, module, seed, u32::try_from(position).unwrap_or_default(), unit);
+        let Some(question) = made else { return Ok(Asked::NothingToAsk) };
+        let position = attempts::append_question(tx, person, attempt, frozen(&question)).await?;
+        Ok(Asked::Question(attempt, position))
+    })
+    .await
+}

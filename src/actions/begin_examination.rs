@@ -1,0 +1,175 @@
+//! Beginning an examination: the form is made and frozen, the clock starts.
+
+use super::{ActionError, Deeds};
+use crate::domain::bank::Bank;
+use crate::domain::examination::form::assemble;
+use crate::domain::examination::scheme::Scheme;
+use crate::domain::scenario::Question;
+use crate::domain::units::{Moment, TemperatureUnit};
+use crate::store::attempts::{self, Attempt, AttemptKind, NewAttempt, NewQuestion};
+use crate::store::{AttemptId, PersonId, StoreError, debriefs, progress, qualifications, record, write};
+use rand::TryRng as _;
+use rand::rngs::SysRng;
+use sea_orm::ConnectionTrait;
+
+/// What comes of it.
+#[derive(Debug, PartialEq, Eq)]
+pub enum Begun {
+    /// The person sits this attempt now; or sat it already, and goes on.
+    Sitting(AttemptId),
+    /// Not now.
+    NotYet(NotYet),
+    /// There is no such scheme.
+    NoSuchScheme,
+    /// The bank has too few questions; the message is for the trainer.
+    NoForm(String),
+}
+
+/// Why an examination cannot begin yet.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum NotYet {
+    /// Lessons of these modules have not been read.
+    LessonsUnread(Vec<String>),
+    /// A trainer must go through the missed safety question with the person first.
+    DebriefNeeded(AttemptId),
+    /// The waiting time after the last sitting is not over.
+    WaitUntil(Moment),
+}
+
+/// Begins an examination, or finds the one that is open.
+///
+/// # Errors
+/// When the store does not answer, or the system gives no random bytes.
+pub async fn begin_examination(
+    deeds: &Deeds,
+    person: PersonId,
+    unit: TemperatureUnit,
+    scheme: &str,
+) -> Result<Begun, ActionError> {
+    let read = deeds.bank.now();
+    let Some(entry) = read.bank.scheme(scheme) else { return Ok(Begun::NoSuchScheme) };
+    let now = deeds.clock.now();
+    let seed = fresh_seed()?;
+    let scheme = &entry.scheme;
+    if let Some(open) = attempts::find_open_examination(&deeds.db, person, &scheme.id).await? {
+        return Ok(Begun::Sitting(open.id));
+    }
+    if let Some(not_yet) = what_is_missing(&deeds.db, &read.bank, scheme, person, now).await? {
+        return Ok(Begun::NotYet(not_yet));
+    }
+    let questions = match assemble(&read.bank, scheme, seed, unit) {
+        Ok(questions) => questions,
+        Err(no_form) => return Ok(Begun::NoForm(no_form.to_string())),
+    };
+    let new = NewAttempt {
+        person_id: person,
+        kind: AttemptKind::Examination,
+        scheme_key: Some(scheme.id.clone()),
+        scheme_version: i32::try_from(entry.version).ok(),
+        module_key: None,
+        seed,
+        temperature_unit: unit,
+        started_at: now,
+        deadline_at: Some(now.plus_seconds(scheme.time_limit_s)),
+    };
+    let version = entry.version;
+    write(&deeds.db, async |tx| {
+        // Two windows may begin at once: the second finds what the first began.
+        if let Some(open) = attempts::find_open_examination(tx, person, &scheme.id).await? {
+            return Ok(Begun::Sitting(open.id));
+        }
+        let id = attempts::open_attempt(tx, new, questions.iter().map(frozen).collect()).await?;
+        let detail = serde_json::json!({ "scheme": scheme.id, "version": version, "questions": questions.len() });
+        record::append(tx, on_attempt(now, Some(person), "examination_begun", id, detail)).await?;
+        Ok(Begun::Sitting(id))
+    })
+    .await
+}
+
+/// What keeps a person from sitting a scheme's examination now; nothing when they may.
+///
+/// # Errors
+/// When the store does not answer.
+pub async fn what_is_missing(
+    db: &impl ConnectionTrait,
+    bank: &Bank,
+    scheme: &Scheme,
+    person: PersonId,
+    now: Moment,
+) -> Result<Option<NotYet>, StoreError> {
+    let read = progress::lessons_read(db, person).await?;
+    let has_read = |module: &str, lesson: &str| read.iter().any(|r| r.module_key == module && r.lesson_key == lesson);
+    let unread: Vec<String> = scheme
+        .modules
+        .iter()
+        .filter_map(|id| bank.module(id))
+        .filter(|module| !module.lessons.iter().all(|lesson| has_read(&module.id, &lesson.id)))
+        .map(|module| module.id.clone())
+        .collect();
+    if !unread.is_empty() {
+        return Ok(Some(NotYet::LessonsUnread(unread)));
+    }
+    let Some(last) = last_sitting(db, scheme, person).await? else { return Ok(None) };
+    let Some(result) = attempts::find_result(db, last.id).await? else { return Ok(None) };
+    if result.passed {
+        return Ok(None);
+    }
+    let missed_safety = qualifications::of_attempt(db, last.id).await?.iter().any(|entry| entry.entry.safety_miss);
+    if missed_safety && scheme.debrief_after_safety_miss && debriefs::find_of_attempt(db, last.id).await?.is_none() {
+        return Ok(Some(NotYet::DebriefNeeded(last.id)));
+    }
+    let over = result.graded_at.plus_seconds(scheme.resit_after_s);
+    Ok((over > now).then_some(NotYet::WaitUntil(over)))
+}
+
+async fn last_sitting(
+    db: &impl ConnectionTrait,
+    scheme: &Scheme,
+    person: PersonId,
+) -> Result<Option<Attempt>, StoreError> {
+    let all = attempts::of_person(db, person).await?;
+    Ok(all.into_iter().find(|attempt| {
+        attempt.kind == AttemptKind::Examination && attempt.scheme_key.as_deref() == Some(scheme.id.as_str())
+    }))
+}
+
+/// 256 random bits from the system.
+pub(super) fn fresh_seed() -> Result<[u8; 32], ActionError> {
+    let mut seed = [0_u8; 32];
+    SysRng.try_fill_bytes(&mut seed).map_err(|error| ActionError::Randomness(error.to_string()))?;
+    Ok(seed)
+}
+
+/// A question as it is kept.
+pub(super) fn frozen(question: &Question) -> NewQuestion {
+    let version = |version: u32| i32::try_from(version).unwrap_or(i32::MAX);
+    let source = &question.source;
+    NewQuestion {
+        template_key: source.template.clone(),
+        template_version: version(source.template_version),
+        machine_key: source.machine.clone(),
+        machine_version: version(source.machine_version),
+        model_version: version(source.model_version),
+        competence_key: question.competence.clone(),
+        mandatory: question.mandatory,
+        json: String::from_utf8_lossy(&question.bytes()).into_owned(),
+    }
+}
+
+/// An entry of the record about an attempt.
+pub(super) fn on_attempt(
+    at: Moment,
+    by: Option<PersonId>,
+    deed: &str,
+    attempt: AttemptId,
+    detail: serde_json::Value,
+) -> record::NewEntry {
+    record::NewEntry {
+        at,
+        actor_id: by,
+        deed: deed.to_owned(),
+        subject_kind: "attempt".to_owned(),
+        subject_id: Some(attempt.0),
+        detail,
+    }
+}

@@ -1,0 +1,204 @@
+//! What every hand-in leads to, inside its transaction: grades, outcome, entries about competences, the letter.
+//!
+//! Grades what was frozen when the examination began, by the scheme's version of then: a later change of the bank
+//! changes nobody's result.
+
+use super::begin_examination::on_attempt;
+use super::{ActionError, Deeds};
+use crate::domain::bank::Bank;
+use crate::domain::examination::outcome::{Graded, Outcome, PartOutcome, conclude};
+use crate::domain::examination::scheme::{Known, Scheme};
+use crate::domain::scenario::Question;
+use crate::domain::scenario::grade::{self, Answer};
+use crate::domain::units::Moment;
+use crate::mail::letter::{self, ExaminationResult};
+use crate::store::attempts::{self, Attempt, AttemptQuestion, AttemptResult, Grade, Response};
+use crate::store::bank_documents::{self, DocumentKind};
+use crate::store::qualifications::{self, NewQualification, QualificationOutcome};
+use crate::store::{PersonId, RecordEntryId, StoreError, branches, outbox, people, record};
+use jiff::{Span, Timestamp, tz::TimeZone};
+use sea_orm::ConnectionTrait;
+
+/// Grades a closed examination and puts it on record. `by` is who handed it in; nobody when the clock did.
+pub(super) async fn conclude_attempt(
+    deeds: &Deeds,
+    tx: &impl ConnectionTrait,
+    bank: &Bank,
+    attempt: &Attempt,
+    by: Option<PersonId>,
+    now: Moment,
+) -> Result<(), ActionError> {
+    let scheme = scheme_of(tx, bank, attempt).await?;
+    let questions = attempts::questions(tx, attempt.id).await?;
+    let responses = attempts::responses(tx, attempt.id).await?;
+    let mut graded = Vec::new();
+    let mut grades = Vec::new();
+    for asked in &questions {
+        let given = worth_of(asked, &responses)?;
+        graded.push(Graded {
+            position: u32::try_from(asked.position).unwrap_or_default(),
+            competence: asked.question.competence_key.clone(),
+            mandatory: asked.question.mandatory,
+            correct: given.correct,
+        });
+        grades.push(given);
+    }
+    let outcome = conclude(&scheme, &graded);
+    let json = serde_json::to_string(&outcome).map_err(|error| StoreError::Corrupt(error.to_string()))?;
+    let result =
+        AttemptResult { score: outcome.score_percent(), passed: outcome.passed, outcome: json, graded_at: now };
+    attempts::store_grades_and_result(tx, attempt.id, &grades, Some(&result)).await?;
+    let detail = serde_json::json!({
+        "person": attempt.person_id.0,
+        "scheme": scheme.id,
+        "scheme_version": attempt.scheme_version,
+        "right": outcome.right,
+        "asked": outcome.asked,
+        "passed": outcome.passed,
+        "safety_misses": outcome.safety_misses,
+    });
+    let entry = record::append(tx, on_attempt(now, by, "examination_graded", attempt.id, detail)).await?;
+    enter_competences(tx, bank, &scheme, attempt, &graded, &outcome, entry, now).await?;
+    tell(deeds, tx, bank, &scheme, attempt, &outcome, now).await
+}
+
+/// The scheme by which this attempt was begun, in that version.
+async fn scheme_of(tx: &impl ConnectionTrait, bank: &Bank, attempt: &Attempt) -> Result<Scheme, ActionError> {
+    let corrupt = |what: &str| StoreError::Corrupt(format!("attempt {}: {what}", attempt.id));
+    let key = attempt.scheme_key.as_deref().ok_or_else(|| corrupt("an examination without a scheme"))?;
+    let version = attempt.scheme_version.ok_or_else(|| corrupt("an examination without a scheme's version"))?;
+    if let Some(entry) = bank.scheme(key).filter(|entry| i32::try_from(entry.version) == Ok(version)) {
+        return Ok(entry.scheme.clone());
+    }
+    let document = bank_documents::by_version(tx, DocumentKind::Scheme, key, version).await?;
+    let competences: Vec<String> = bank.competences().iter().map(|competence| competence.id.clone()).collect();
+    let modules: Vec<String> = bank.modules().iter().map(|module| module.id.clone()).collect();
+    let machines: Vec<String> = bank.machines().map(|machine| machine.profile.id.clone()).collect();
+    let known = Known { competences: &competences, modules: &modules, machines: &machines };
+    Scheme::read(key, &document.source, &known)
+        .map_err(|_| corrupt("its scheme's version does not read any more").into())
+}
+
+/// The question as it was frozen.
+pub(super) fn read_question(asked: &AttemptQuestion) -> Result<Question, StoreError> {
+    serde_json::from_str(&asked.question.json)
+        .map_err(|error| StoreError::Corrupt(format!("a frozen question does not read back: {error}")))
+}
+
+/// What an answer is worth, as it is kept.
+pub(super) fn worth(position: i32, graded: &grade::Grade) -> Grade {
+    Grade {
+        position,
+        correct: graded.correct,
+        points: if graded.correct { 1.0 } else { 0.0 },
+        misconceptions: graded.misconceptions.clone(),
+    }
+}
+
+/// What the saved answer to a question is worth; nothing saved is worth nothing.
+fn worth_of(asked: &AttemptQuestion, responses: &[Response]) -> Result<Grade, StoreError> {
+    let nothing = grade::Grade { correct: false, misconceptions: Vec::new() };
+    let Some(saved) = responses.iter().find(|response| response.position == asked.position) else {
+        return Ok(worth(asked.position, &nothing));
+    };
+    let answer: Answer = serde_json::from_str(&saved.answer)
+        .map_err(|error| StoreError::Corrupt(format!("a saved answer does not read back: {error}")))?;
+    let graded = grade::grade(&read_question(asked)?, &answer).unwrap_or(nothing);
+    Ok(worth(asked.position, &graded))
+}
+
+#[expect(clippy::too_many_arguments, reason = "one step of one deed, split off for its length")]
+async fn enter_competences(
+    tx: &impl ConnectionTrait,
+    bank: &Bank,
+    scheme: &Scheme,
+    attempt: &Attempt,
+    graded: &[Graded],
+    outcome: &Outcome,
+    entry: RecordEntryId,
+    now: Moment,
+) -> Result<(), ActionError> {
+    let until = months_later(now, scheme.valid_for_months)?;
+    for part in &outcome.parts {
+        let missed: Vec<String> = graded
+            .iter()
+            .filter(|question| question.competence == part.competence && question.mandatory && !question.correct)
+            .map(|question| question.position.to_string())
+            .collect();
+        // A pass qualifies for everything in the scheme. A fail enters what was not passed and leaves the rest as it was.
+        if !outcome.passed && part.passed {
+            continue;
+        }
+        let qualified = outcome.passed;
+        let new = NewQualification {
+            person_id: attempt.person_id,
+            competence_key: part.competence.clone(),
+            attempt_id: attempt.id,
+            outcome: if qualified { QualificationOutcome::Qualified } else { QualificationOutcome::Refused },
+            safety_miss: !missed.is_empty(),
+            reason: reason(bank, part, &missed),
+            valid_from: now,
+            valid_until: qualified.then_some(until),
+            scheme_key: scheme.id.clone(),
+            scheme_version: attempt.scheme_version.unwrap_or_default(),
+            record_entry_id: entry,
+        };
+        qualifications::append(tx, new).await?;
+    }
+    Ok(())
+}
+
+fn reason(bank: &Bank, part: &PartOutcome, missed: &[String]) -> String {
+    let name = bank.competence(&part.competence).map_or(part.competence.as_str(), |competence| &competence.name);
+    let right = format!("{} of {} right in {name}", part.right, part.asked);
+    match missed {
+        [] if part.passed => format!("{right}."),
+        [] => format!("{right}; {} % are needed.", part.cut_percent),
+        [one] => format!("{right}. Mandatory safety question {one} was answered wrongly."),
+        several => format!("{right}. Mandatory safety questions {} were answered wrongly.", several.join(", ")),
+    }
+}
+
+/// The same day some calendar months later, in UTC.
+fn months_later(now: Moment, months: i64) -> Result<Moment, ActionError> {
+    let corrupt = |error: jiff::Error| StoreError::Corrupt(format!("a validity of {months} months: {error}"));
+    let from = Timestamp::from_microsecond(now.0).map_err(corrupt)?.to_zoned_datetime(TimeZone::UTC);
+    let until = from.checked_add(Span::new().months(months)).map_err(corrupt)?;
+    Ok(Moment(until.timestamp().as_microsecond()))
+}
+
+async fn tell(
+    deeds: &Deeds,
+    tx: &impl ConnectionTrait,
+    bank: &Bank,
+    scheme: &Scheme,
+    attempt: &Attempt,
+    outcome: &Outcome,
+    now: Moment,
+) -> Result<(), ActionError> {
+    let person = people::by_id(tx, attempt.person_id).await?;
+    let branch = branches::by_id(tx, person.branch_id).await?;
+    let missed = |part: &&PartOutcome| {
+        bank.competence(&part.competence).is_some_and(|competence| competence.mandatory) && part.right < part.asked
+    };
+    let safety_misses: Vec<String> = outcome
+        .parts
+        .iter()
+        .filter(missed)
+        .filter_map(|part| bank.competence(&part.competence))
+        .map(|competence| competence.name.clone())
+        .collect();
+    let result = ExaminationResult {
+        name: &person.display_name,
+        branch_name: &branch.name,
+        scheme: &scheme.title,
+        qualified: outcome.passed,
+        score: &format!("{} of {}", outcome.right, outcome.asked),
+        safety_misses: &safety_misses,
+        at: now.0,
+        zone: &branch.time_zone,
+        link: &format!("{}/examine/sitting/{}/result", deeds.origin, attempt.id),
+    };
+    outbox::enqueue(tx, letter::examination_result(&deeds.views, &person.email, &result, now)?).await?;
+    Ok(())
+}

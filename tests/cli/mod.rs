@@ -1,0 +1,3 @@
+//! The program on the command line.
+
+mod people;

@@ -1,0 +1,60 @@
+//! `sootmark people import`: everyone or nobody, with every bad row on stderr.
+
+use std::path::Path;
+use std::process::{Command, Output};
+
+fn import(folder: &Path, roster: &str, arguments: &[&str]) -> Output {
+    let file = folder.join("roster.csv");
+    std::fs::write(&file, roster).expect("a roster");
+    Command::new(env!("CARGO_BIN_EXE_sootmark"))
+        .args(["people", "import", "roster.csv"])
+        .args(arguments)
+        .current_dir(folder)
+        .env_remove("SOOTMARK_DATABASE_URL")
+        .env("SOOTMARK_DATA_FOLDER", folder.join("data"))
+        .output()
+        .expect("the program runs")
+}
+
+fn text(bytes: &[u8]) -> &str {
+    std::str::from_utf8(bytes).expect("UTF-8")
+}
+
+#[test]
+fn a_roster_on_a_fresh_machine() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let roster =
+        "name,email,branch,role\nAda,ada@example.org,Coldbrook,administrator\nBen,ben@example.org,Coldbrook,trainer\n";
+
+    let refused = import(folder.path(), roster, &[]);
+    assert_eq!(refused.status.code(), Some(1));
+    assert_eq!(text(&refused.stdout), "");
+    assert_eq!(
+        text(&refused.stderr),
+        "roster.csv: row 2, branch: there is no branch \"Coldbrook\". The branches are: none yet\n\
+         roster.csv: row 3, branch: there is no branch \"Coldbrook\". The branches are: none yet\n\
+         Nobody was brought in: 2 problems.\n"
+    );
+
+    let done = import(folder.path(), roster, &["--add-branches"]);
+    assert_eq!(text(&done.stdout), "branch added: Coldbrook\npeople brought in: 2\n", "{}", text(&done.stderr));
+    assert_eq!(done.status.code(), Some(0));
+
+    let again = import(folder.path(), roster, &["--add-branches"]);
+    assert_eq!(again.status.code(), Some(1));
+    assert!(text(&again.stderr).contains("row 2, email: belongs to Ada already: take the row out"));
+}
+
+#[test]
+fn an_error_names_the_file_or_the_setting() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let run = |arguments: &[&str], setting: (&str, &str)| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_sootmark"));
+        command.args(arguments).current_dir(folder.path()).env(setting.0, setting.1).output().expect("the program runs")
+    };
+    let missing = run(&["people", "import", "nowhere.csv"], ("SOOTMARK_TIME_ZONE", "UTC"));
+    assert_eq!(missing.status.code(), Some(1));
+    assert!(text(&missing.stderr).starts_with("Sootmark: nowhere.csv: "), "{}", text(&missing.stderr));
+    let wrong = run(&["people", "import", "-"], ("SOOTMARK_TIME_ZONE", "Nowhere/Nothing"));
+    assert!(text(&wrong.stderr).contains("time_zone"), "{}", text(&wrong.stderr));
+}

@@ -1,0 +1,133 @@
+//! Every address of the program, asked for by everyone.
+//!
+//! The table that is walked here is the one that the server is built from: `routes!` in `src/web/routes.rs` makes both
+//! from one list, so no route can be missing here. What could still add a route beside it is looked for in the sources.
+
+use crate::support::app::TestApp;
+use crate::support::client::{Client, Reply};
+use sootmark::domain::people::Role;
+use sootmark::web::routes::{Access, RouteRow, TABLE, Verb};
+use std::path::Path;
+
+/// Something that exists for each address with a changing part, so that "not there" can only mean "not allowed".
+/// Public addresses need none: nobody is kept from them.
+const EXISTING: [(&str, &str); 1] = [("/people/{id}/invitation", "/people/1/invitation")];
+
+/// The path to ask for.
+fn path_of(row: &RouteRow) -> String {
+    if let Some((_, path)) = EXISTING.iter().find(|(pattern, _)| *pattern == row.path) {
+        return (*path).to_owned();
+    }
+    let changing = row.path.contains('{');
+    assert!(!changing || row.access == Access::Public, "add an existing example of {} to EXISTING", row.path);
+    row.path.replace('{', "").replace('}', "")
+}
+
+async fn ask(browser: &mut Client, row: &RouteRow, path: &str) -> Reply {
+    match row.method {
+        Verb::GET => browser.get(path).await,
+        Verb::POST => browser.post(path, &[]).await,
+    }
+}
+
+/// What tells two replies apart, other than the moment and the request's id.
+fn seen(reply: &Reply) -> (u16, Vec<(String, String)>, String) {
+    let headers = reply.headers.iter().filter(|(name, _)| !["date", "x-request-id"].contains(&name.as_str()));
+    (reply.status, headers.cloned().collect(), reply.body.clone())
+}
+
+fn turned_to_sign_in(reply: &Reply) -> bool {
+    reply.status == 401
+        || (reply.status == 303
+            && ["/sign-in", "/sign-in?next"]
+                .iter()
+                .any(|to| reply.location() == *to || reply.location().starts_with(&format!("{to}="))))
+}
+
+#[tokio::test]
+async fn every_role_reaches_its_own_addresses_and_finds_nothing_at_the_others() {
+    let app = TestApp::start().await;
+    for row in TABLE {
+        for role in Role::ALL {
+            let mut browser = app.signed_in(role).await;
+            let path = path_of(row);
+            let nothing = ask(&mut browser.clone(), row, "/no-such-page").await;
+            let reply = ask(&mut browser, row, &path).await;
+            let of = format!("{role} at {:?} {path}: {} {}", row.method, reply.status, reply.text());
+            if row.access == Access::Public {
+                assert!(!turned_to_sign_in(&reply), "{of}");
+            } else if row.access.admits(role) {
+                assert!(![401, 403, 404].contains(&reply.status) && !turned_to_sign_in(&reply), "{of}");
+            } else {
+                assert_eq!(seen(&reply), seen(&nothing), "{of}");
+                assert_eq!(reply.status, 404, "{of}");
+            }
+            assert!(reply.status < 500, "{of}");
+        }
+    }
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn nobody_and_who_is_suspended_are_asked_to_sign_in_everywhere_but_at_public_addresses() {
+    let app = TestApp::start().await;
+    let person = app.person("Test leaver", "leaver@example.org", Role::Administrator).await;
+    let suspended = app.signed_in_as("leaver@example.org").await;
+    app.suspend(person).await;
+    for row in TABLE {
+        for (who, mut browser) in [("nobody", app.browser()), ("suspended", suspended.clone())] {
+            let path = path_of(row);
+            let reply = ask(&mut browser, row, &path).await;
+            let of = format!("{who} at {:?} {path}: {} {}", row.method, reply.status, reply.text());
+            assert_eq!(turned_to_sign_in(&reply), row.access != Access::Public, "{of}");
+            assert!(reply.status < 500, "{of}");
+        }
+    }
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn a_form_without_the_sessions_token_does_nothing_anywhere() {
+    let app = TestApp::start().await;
+    for row in TABLE.iter().filter(|row| row.method == Verb::POST && row.access != Access::Public) {
+        let Some(role) = Role::ALL.into_iter().find(|role| row.access.admits(*role)) else { continue };
+        let mut browser = app.signed_in(role).await;
+        for token in ["", "0", &app.signed_in(role).await.form_token] {
+            browser.form_token = token.to_owned();
+            let reply = ask(&mut browser, row, &path_of(row)).await;
+            assert_eq!(reply.status, 403, "{role} at {} with token {token:?}", row.path);
+        }
+    }
+    app.stop().await;
+}
+
+#[test]
+fn nothing_adds_a_route_beside_the_table() {
+    let web = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/web");
+    let mut looked_at = 0;
+    for (path, source) in sources(&web) {
+        looked_at += 1;
+        if path.ends_with("routes.rs") {
+            continue;
+        }
+        for adds in
+            [".route(", ".service(", ".resource(", "web::scope", "web::resource", "#[get(", "#[post(", "#[route("]
+        {
+            assert!(!source.contains(adds), "{path} adds a route by {adds}: give it a row in src/web/routes.rs");
+        }
+    }
+    assert!(looked_at > 10, "the sources of the web were not found");
+}
+
+fn sources(folder: &Path) -> Vec<(String, String)> {
+    let mut found = Vec::new();
+    for entry in std::fs::read_dir(folder).expect("a folder of sources") {
+        let path = entry.expect("an entry").path();
+        if path.is_dir() {
+            found.extend(sources(&path));
+        } else if path.extension().is_some_and(|ending| ending == "rs") {
+            found.push((path.display().to_string(), std::fs::read_to_string(&path).expect("a source")));
+        }
+    }
+    found
+}

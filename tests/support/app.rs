@@ -1,0 +1,141 @@
+//! The program as a test sees it: a real server on a socket of its own, with a database of its own, a clock that stands
+//! still until the test moves it, letters that can be read, and one person of each role.
+
+use super::client::Client;
+use super::database::SqliteDatabase;
+use actix_web::dev::ServerHandle;
+use actix_web::web::Data;
+use sootmark::actions::{BankInUse, Deeds, Hashing, Throttle};
+use sootmark::clock::Clock;
+use sootmark::config::Settings;
+use sootmark::domain::people::{EmailAddress, PersonName, Role};
+use sootmark::domain::units::{Moment, TemperatureUnit};
+use sootmark::store::outbox::{self, NewMail};
+use sootmark::store::people::{self, NewPerson};
+use sootmark::store::{BranchId, PersonId, StoreError, branches, write};
+use sootmark::web::view::Views;
+use sootmark::web::{App, server};
+use std::net::{SocketAddr, TcpListener};
+use std::sync::Arc;
+use tokio::sync::Notify;
+use tokio_util::sync::CancellationToken;
+
+/// The password of everyone in a test.
+pub(crate) const PASSWORD: &str = "straw barn lamp";
+
+/// 24 Nov 2026, 08:00 UTC: when every test begins.
+pub(crate) const BEGINNING: Moment = Moment(1_795_507_200_000_000);
+
+/// A running program.
+pub(crate) struct TestApp {
+    /// What people do, with the test's database and clock.
+    pub(crate) deeds: Deeds,
+    /// The clock; it stands still until it is moved.
+    pub(crate) clock: Clock,
+    /// Where the program listens.
+    pub(crate) address: SocketAddr,
+    /// Cancelled when the program has decided to stop.
+    pub(crate) stop: CancellationToken,
+    /// The branch that everyone belongs to.
+    pub(crate) branch: BranchId,
+    server: ServerHandle,
+    /// Keeps the database's folder.
+    database: SqliteDatabase,
+}
+
+impl TestApp {
+    /// Starts one, with the branch Coldbrook and one person of each role: see [`address_of`].
+    pub(crate) async fn start() -> Self {
+        Self::start_with(Settings { secure_cookies: false, ..Settings::default() }).await
+    }
+
+    /// The same with other settings.
+    pub(crate) async fn start_with(settings: Settings) -> Self {
+        let database = SqliteDatabase::fresh().await;
+        let socket = TcpListener::bind("127.0.0.1:0").expect("a free port");
+        let address = socket.local_addr().expect("an address");
+        let clock = Clock::manual(BEGINNING);
+        let deeds = Deeds {
+            db: database.db.clone(),
+            clock: clock.clone(),
+            views: Views::load().expect("the templates"),
+            hashing: Hashing::worthless_for_tests().expect("random bytes"),
+            throttle: Throttle::default(),
+            origin: settings.public_origin(),
+            bank: BankInUse::default(),
+            letters: Arc::new(Notify::new()),
+        };
+        let stop = CancellationToken::new();
+        let app = App { views: deeds.views.clone(), deeds: deeds.clone(), settings, stop: stop.clone() };
+        let server = server::start(Data::new(app), socket, 1).expect("the server starts");
+        let handle = server.handle();
+        tokio::spawn(server);
+        let branch = write::<_, StoreError, _>(&deeds.db, async |tx| branches::insert(tx, "Coldbrook", "UTC").await);
+        let branch = branch.await.expect("a branch");
+        let app = Self { deeds, clock, address, stop, branch, server: handle, database };
+        for role in Role::ALL {
+            app.person(&format!("Test {}", role.name()), &address_of(role), role).await;
+        }
+        app
+    }
+
+    /// Adds a person who can sign in with [`PASSWORD`].
+    pub(crate) async fn person(&self, name: &str, email: &str, role: Role) -> PersonId {
+        let new = NewPerson {
+            branch_id: self.branch,
+            email: EmailAddress::parse(email).expect("an address"),
+            display_name: PersonName::parse(name).expect("a name"),
+            role,
+            password_phc: Some(self.deeds.hashing.hash(PASSWORD.to_owned()).await.expect("a hash")),
+            temperature_unit: TemperatureUnit::Celsius,
+            scheme_key: None,
+            created_at: self.clock.now(),
+        };
+        let added = write::<_, StoreError, _>(&self.deeds.db, async |tx| people::insert(tx, new).await);
+        added.await.expect("a person")
+    }
+
+    /// Suspends somebody.
+    pub(crate) async fn suspend(&self, person: PersonId) {
+        let done = write::<_, StoreError, _>(&self.deeds.db, async |tx| people::set_active(tx, person, false).await);
+        done.await.expect("suspended");
+    }
+
+    /// A browser that nobody has signed in with.
+    pub(crate) fn browser(&self) -> Client {
+        Client::new(self.address)
+    }
+
+    /// A browser with which the person of a role has signed in.
+    pub(crate) async fn signed_in(&self, role: Role) -> Client {
+        self.signed_in_as(&address_of(role)).await
+    }
+
+    /// A browser with which the person of an address has signed in.
+    pub(crate) async fn signed_in_as(&self, email: &str) -> Client {
+        let mut browser = self.browser();
+        let reply = browser.post("/sign-in", &[("email", email), ("password", PASSWORD)]).await;
+        assert_eq!(reply.status, 303, "{email} signs in: {}", reply.text());
+        browser.get("/account").await;
+        browser
+    }
+
+    /// Every letter that has not been sent, oldest first.
+    pub(crate) async fn letters(&self) -> Vec<NewMail> {
+        let now = self.clock.now();
+        // A claim of no length: the letters stay due.
+        let claimed = write::<_, StoreError, _>(&self.deeds.db, async |tx| outbox::claim_due(tx, now, 0, 1000).await);
+        claimed.await.expect("the outbox").into_iter().map(|claimed| claimed.mail).collect()
+    }
+
+    /// Stops the server and closes the database, as the end of every test.
+    pub(crate) async fn stop(self) {
+        self.server.stop(true).await;
+        self.database.db.close().await.expect("the database closes");
+    }
+}
+
+/// The address of the test's person of a role, as in `technician@example.org`.
+pub(crate) fn address_of(role: Role) -> String {
+    format!("{}@example.org", role.id())
+}

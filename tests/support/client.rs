@@ -1,0 +1,143 @@
+//! A small browser: keeps its cookie, sends the form token of the page it saw last, follows nothing by itself.
+
+use std::fmt::Write as _;
+use std::net::SocketAddr;
+use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
+use tokio::net::TcpStream;
+
+/// A browser without scripts.
+#[derive(Clone, Debug)]
+pub(crate) struct Client {
+    address: SocketAddr,
+    /// The cookie as it is sent back, `name=value`.
+    pub(crate) cookie: Option<String>,
+    /// The form token of the last page that had one.
+    pub(crate) form_token: String,
+}
+
+/// What came back.
+#[derive(Clone, Debug)]
+pub(crate) struct Reply {
+    /// The status.
+    pub(crate) status: u16,
+    /// The headers, names in lower case.
+    pub(crate) headers: Vec<(String, String)>,
+    /// The body.
+    pub(crate) body: String,
+}
+
+impl Client {
+    pub(crate) fn new(address: SocketAddr) -> Self {
+        Self { address, cookie: None, form_token: String::new() }
+    }
+
+    /// Asks for a page.
+    pub(crate) async fn get(&mut self, path: &str) -> Reply {
+        self.send("GET", path, &[], "").await
+    }
+
+    /// Sends a form as a browser does, with the form token of the last page.
+    pub(crate) async fn post(&mut self, path: &str, fields: &[(&str, &str)]) -> Reply {
+        let token = self.form_token.clone();
+        let mut all = vec![("form_token", token.as_str())];
+        all.extend_from_slice(fields);
+        self.send("POST", path, &FORM, &encoded(&all)).await
+    }
+
+    /// Sends anything.
+    pub(crate) async fn send(&mut self, method: &str, path: &str, headers: &[(&str, &str)], body: &str) -> Reply {
+        let mut head = format!("{method} {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n", self.address);
+        if let Some(cookie) = &self.cookie {
+            let _ = write!(head, "Cookie: {cookie}\r\n");
+        }
+        for (name, value) in headers {
+            let _ = write!(head, "{name}: {value}\r\n");
+        }
+        if method != "GET" {
+            let _ = write!(head, "Content-Length: {}\r\n", body.len());
+        }
+        let mut stream = TcpStream::connect(self.address).await.expect("the server listens");
+        stream.write_all(format!("{head}\r\n{body}").as_bytes()).await.expect("the request is sent");
+        let mut bytes = Vec::new();
+        // A server that refuses a large body may close before all of it was read: what it said before counts.
+        let end = stream.read_to_end(&mut bytes).await;
+        assert!(end.is_ok() || !bytes.is_empty(), "{method} {path}: {end:?}");
+        let reply = Reply::parse(&String::from_utf8(bytes).expect("UTF-8"));
+        self.remember(&reply);
+        reply
+    }
+
+    fn remember(&mut self, reply: &Reply) {
+        if let Some(cookie) = reply.header("set-cookie") {
+            let pair = cookie.split(';').next().unwrap_or_default();
+            let kept = !pair.ends_with('=') && !cookie.contains("Max-Age=0");
+            self.cookie = kept.then(|| pair.to_owned());
+        }
+        if let Some(token) = reply.between("name=\"form_token\" value=\"", "\"").filter(|token| !token.is_empty()) {
+            self.form_token = token.to_owned();
+        }
+    }
+}
+
+impl Reply {
+    fn parse(text: &str) -> Self {
+        let (head, body) = text.split_once("\r\n\r\n").unwrap_or((text, ""));
+        let mut lines = head.split("\r\n");
+        let status = lines.next().and_then(|line| line.split(' ').nth(1)).and_then(|code| code.parse().ok());
+        let headers = lines.filter_map(|line| line.split_once(": ")).map(|(n, v)| (n.to_lowercase(), v.to_owned()));
+        Self { status: status.expect("a status line"), headers: headers.collect(), body: body.to_owned() }
+    }
+
+    /// A header's value.
+    pub(crate) fn header(&self, name: &str) -> Option<&str> {
+        self.headers.iter().find(|(header, _)| header == name).map(|(_, value)| value.as_str())
+    }
+
+    /// Where a reply sends the browser; empty when nowhere.
+    pub(crate) fn location(&self) -> &str {
+        self.header("location").unwrap_or_default()
+    }
+
+    /// The first text of the body between two marks.
+    pub(crate) fn between(&self, before: &str, after: &str) -> Option<&str> {
+        self.body.split_once(before)?.1.split_once(after).map(|(found, _)| found)
+    }
+
+    /// What a person reads on the page: the body without its tags, spaces tidied.
+    pub(crate) fn text(&self) -> String {
+        let mut text = String::new();
+        let mut in_tag = false;
+        for c in self.body.chars() {
+            match c {
+                '<' => {
+                    in_tag = true;
+                    text.push(' ');
+                }
+                '>' => in_tag = false,
+                c if !in_tag => text.push(c),
+                _ => {}
+            }
+        }
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+}
+
+/// The headers of a form that a browser sends from our own page.
+pub(crate) const FORM: [(&str, &str); 2] =
+    [("Content-Type", "application/x-www-form-urlencoded"), ("Sec-Fetch-Site", "same-origin")];
+
+/// Fields as a form's body.
+pub(crate) fn encoded(fields: &[(&str, &str)]) -> String {
+    let escape = |text: &str| {
+        text.bytes().fold(String::new(), |mut out, byte| {
+            if byte.is_ascii_alphanumeric() {
+                out.push(char::from(byte));
+            } else {
+                let _ = write!(out, "%{byte:02X}");
+            }
+            out
+        })
+    };
+    let pairs: Vec<_> = fields.iter().map(|(name, value)| format!("{}={}", escape(name), escape(value))).collect();
+    pairs.join("&")
+}

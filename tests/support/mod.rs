@@ -1,0 +1,5 @@
+//! What several tests need: a database, a running application, a small browser.
+
+pub(crate) mod app;
+pub(crate) mod client;
+pub(crate) mod database;
