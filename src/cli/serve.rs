@@ -1,6 +1,7 @@
 //! `sootmark serve`: pages and mail until a signal, or until the database can no longer be trusted.
 
 use super::{Failure, say, start};
+use crate::actions::Deeds;
 use crate::config::Settings;
 use crate::mail::sender::Sender;
 use crate::mail::transport::Transport;
@@ -22,15 +23,18 @@ pub(super) async fn serve(file: Option<&Path>) -> Result<ExitCode, Failure> {
 
 /// Serves until a signal comes. Ends with failure when a commit's fate is not known, so that whoever watches over the
 /// program starts it again and the database recovers.
-pub(super) async fn serve_with(settings: Settings, deeds: crate::actions::Deeds) -> Result<ExitCode, Failure> {
+pub(super) async fn serve_with(mut settings: Settings, mut deeds: Deeds) -> Result<ExitCode, Failure> {
     let socket = TcpListener::bind(settings.listen).map_err(|error| format!("listen {}: {error}", settings.listen))?;
+    // Port 0 is any free port: say which one it became.
+    settings.listen = socket.local_addr()?;
+    let origin = settings.public_origin();
+    deeds.origin.clone_from(&origin);
     let transport = Transport::from_settings(&settings)?;
     let stop = CancellationToken::new();
     let sender = Sender::new(&deeds, transport).run(stop.clone());
     let sender = tokio::spawn(sender);
 
     let db = deeds.db.clone();
-    let origin = settings.public_origin();
     let app = Data::new(App { views: deeds.views.clone(), deeds, settings, stop: stop.clone() });
     let workers = std::thread::available_parallelism().map_or(2, usize::from);
     let server = server::start(app, socket, workers)?;

@@ -44,8 +44,8 @@ pub enum PageError {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 struct Wording {
     heading: &'static str,
-    message: &'static str,
-    advice: &'static str,
+    what: &'static str,
+    todo: &'static str,
 }
 
 impl PageError {
@@ -121,7 +121,7 @@ impl PageError {
                 wording(
                     "Something went wrong here",
                     "The fault is the program's. Nothing was saved.",
-                    "Try once more. If it stays, give your administrator the number below.",
+                    "Try once more. If it stays, give your administrator the reference below.",
                 ),
             ),
         }
@@ -133,8 +133,8 @@ impl PageError {
     }
 }
 
-const fn wording(heading: &'static str, message: &'static str, advice: &'static str) -> Wording {
-    Wording { heading, message, advice }
+const fn wording(heading: &'static str, what: &'static str, todo: &'static str) -> Wording {
+    Wording { heading, what, todo }
 }
 
 impl fmt::Display for PageError {
@@ -192,10 +192,9 @@ impl From<ViewError> for PageError {
 #[derive(Serialize)]
 struct ErrorPage {
     page: Page,
-    #[serde(flatten)]
     wording: Wording,
     /// What the reader can give to the administrator.
-    request_id: Option<String>,
+    reference: Option<String>,
 }
 
 /// Draws the page of whatever went wrong inside, and puts the headers on that every reply has.
@@ -261,17 +260,17 @@ fn drawn(app: &App, error: &PageError, id: &str) -> HttpResponse {
     }
     let (status, wording) = error.told();
     let page = Page { title: wording.heading.to_owned(), ..Page::default() };
-    let request_id = error.is_ours().then(|| id.to_owned());
+    let reference = error.is_ours().then(|| id.to_owned());
     let mut reply = HttpResponse::build(status);
     if status == StatusCode::UNAUTHORIZED {
         // RFC 9110 section 11.6.1: a 401 names a scheme. Ours is the sign-in form.
         reply.insert_header(("www-authenticate", "Form realm=\"Sootmark\""));
     }
-    match app.views.render("pages/error.html", &ErrorPage { page, wording, request_id }) {
+    match app.views.render("pages/error.html", &ErrorPage { page, wording, reference }) {
         Ok(body) => reply.content_type("text/html; charset=utf-8").body(body),
         Err(fault) => {
             tracing::error!(request_id = id, cause = %fault, "the error page could not be drawn");
-            reply.content_type("text/plain; charset=utf-8").body(format!("{}. {}", wording.heading, wording.advice))
+            reply.content_type("text/plain; charset=utf-8").body(format!("{}. {}", wording.heading, wording.todo))
         }
     }
 }

@@ -1,3 +1,4 @@
 //! The program on the command line.
 
+mod demo;
 mod people;

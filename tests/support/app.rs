@@ -34,8 +34,6 @@ pub(crate) struct TestApp {
     pub(crate) clock: Clock,
     /// Where the program listens.
     pub(crate) address: SocketAddr,
-    /// Cancelled when the program has decided to stop.
-    pub(crate) stop: CancellationToken,
     /// The branch that everyone belongs to.
     pub(crate) branch: BranchId,
     server: ServerHandle,
@@ -65,14 +63,13 @@ impl TestApp {
             bank: BankInUse::default(),
             letters: Arc::new(Notify::new()),
         };
-        let stop = CancellationToken::new();
-        let app = App { views: deeds.views.clone(), deeds: deeds.clone(), settings, stop: stop.clone() };
+        let app = App { views: deeds.views.clone(), deeds: deeds.clone(), settings, stop: CancellationToken::new() };
         let server = server::start(Data::new(app), socket, 1).expect("the server starts");
         let handle = server.handle();
         tokio::spawn(server);
         let branch = write::<_, StoreError, _>(&deeds.db, async |tx| branches::insert(tx, "Coldbrook", "UTC").await);
         let branch = branch.await.expect("a branch");
-        let app = Self { deeds, clock, address, stop, branch, server: handle, database };
+        let app = Self { deeds, clock, address, branch, server: handle, database };
         for role in Role::ALL {
             app.person(&format!("Test {}", role.name()), &address_of(role), role).await;
         }
