@@ -8,9 +8,11 @@
 //! | [`mail`] | writing letters and sending what the outbox holds | store's outbox, `web::view` for the templates |
 //! | [`web`] | pages: routes, guard, handlers, views; never rows | domain, store's reads, actions |
 //! | [`cli`] | commands | all of the above |
+//! | [`bank_files`] | the documents of a bank: built in, or of a folder | domain |
 //! | [`config`], [`clock`] | settings; what time it is | nobody |
 
 pub mod actions;
+pub mod bank_files;
 pub mod cli;
 pub mod clock;
 pub mod config;
