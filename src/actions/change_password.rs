@@ -1,6 +1,7 @@
 //! Changing one's own password.
 
 use super::on_record::about_person;
+use super::throttle::Source;
 use super::{ActionError, Deeds, Token, session};
 use crate::domain::people::{EmailAddress, PasswordProblem, PersonName, check_password};
 use crate::store::{PersonId, StoreError, people, record, sessions, write};
@@ -12,6 +13,11 @@ pub enum PasswordChange {
     Changed(Token),
     /// The old password was not right.
     WrongOld,
+    /// It was wrong too often: try again in so many seconds.
+    Wait {
+        /// Seconds from now.
+        seconds: i64,
+    },
     /// The new one is not taken.
     Unfit(PasswordProblem),
 }
@@ -27,10 +33,17 @@ pub async fn change_password(
     new: &str,
 ) -> Result<PasswordChange, ActionError> {
     let of = people::by_id(&deeds.db, person).await?;
+    // A session that somebody left open is no way to guess its password.
+    let source = [Source::Account(of.email.to_lowercase())];
+    match deeds.throttle.wait_s(&source, deeds.clock.now()) {
+        0 => deeds.throttle.miss(&source, deeds.clock.now()),
+        seconds => return Ok(PasswordChange::Wait { seconds }),
+    }
     let kept = people::find_password_phc(&deeds.db, person).await?;
     if !deeds.hashing.verify(old.to_owned(), kept).await? {
         return Ok(PasswordChange::WrongOld);
     }
+    deeds.throttle.forgive(&source);
     if let Err(problem) = fits(&of.display_name, &of.email, new)? {
         return Ok(PasswordChange::Unfit(problem));
     }

@@ -2,7 +2,7 @@
 
 use super::on_record::about_person;
 use super::{ActionError, Deeds, Token};
-use crate::domain::people::{EmailAddress, PersonName, Role};
+use crate::domain::people::{EmailAddress, PersonName, Role, brings_in};
 use crate::domain::units::{Moment, TemperatureUnit};
 use crate::mail::letter::{self, Invitation};
 use crate::store::branches::Branch;
@@ -38,6 +38,8 @@ pub enum Invited {
     AddressTaken,
     /// There is no such branch.
     NoSuchBranch,
+    /// Who invites may not bring in people of this role.
+    RoleNotYours,
 }
 
 /// Adds a person and writes their invitation. `by` is who invites; nobody when it is done from the command line.
@@ -46,9 +48,16 @@ pub enum Invited {
 /// When the store does not answer or the letter cannot be written.
 pub async fn invite_person(deeds: &Deeds, by: Option<PersonId>, invitee: Invitee) -> Result<Invited, ActionError> {
     let now = deeds.clock.now();
+    let inviter = match by {
+        Some(by) => Some(people::by_id(&deeds.db, by).await?),
+        None => None,
+    };
+    if inviter.as_ref().is_some_and(|inviter| !brings_in(inviter.role, invitee.role)) {
+        return Ok(Invited::RoleNotYours);
+    }
+    let inviter = inviter.map(|inviter| inviter.display_name);
     let added = write(&deeds.db, async |tx| {
         let branch = branches::by_id(tx, invitee.branch).await?;
-        let inviter = inviters_name(tx, by).await?;
         let person = add(deeds, tx, &invitee, &branch, inviter.as_deref(), now).await?;
         record::append(tx, about_person(now, by, "person_invited", person)).await?;
         Ok(person)

@@ -18,6 +18,7 @@ pub mod answer_practice_question;
 pub mod ask_practice_question;
 pub mod begin_examination;
 pub mod change_password;
+pub mod change_person;
 pub mod choose_units;
 pub mod close_overdue;
 pub mod hold_debrief;

@@ -6,12 +6,23 @@ use crate::store::record::NewEntry;
 
 /// Something was done about a person. `by` is who did it; nobody when it was done on the command line.
 pub(super) fn about_person(at: Moment, by: Option<PersonId>, deed: &str, person: PersonId) -> NewEntry {
+    about_person_with(at, by, deed, person, serde_json::Value::Null)
+}
+
+/// The same, with what else must be known years later.
+pub(super) fn about_person_with(
+    at: Moment,
+    by: Option<PersonId>,
+    deed: &str,
+    person: PersonId,
+    detail: serde_json::Value,
+) -> NewEntry {
     NewEntry {
         at,
         actor_id: by,
         deed: deed.to_owned(),
         subject_kind: "person".to_owned(),
         subject_id: Some(person.0),
-        detail: serde_json::Value::Null,
+        detail,
     }
 }

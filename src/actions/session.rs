@@ -26,6 +26,15 @@ impl Deeds {
         }
         Ok(Some(known))
     }
+
+    /// Removes sessions that have ended; gives how many.
+    ///
+    /// # Errors
+    /// When the store does not answer.
+    pub async fn sweep_sessions(&self) -> Result<u64, ActionError> {
+        let now = self.clock.now();
+        Ok(write::<_, StoreError, _>(&self.db, async |tx| sessions::sweep(tx, now).await).await?)
+    }
 }
 
 /// Begins a session inside a deed's transaction.

@@ -10,6 +10,7 @@ use actix_web::web::Data;
 use std::net::TcpListener;
 use std::path::Path;
 use std::process::ExitCode;
+use std::time::Duration;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio_util::sync::CancellationToken;
 
@@ -33,6 +34,7 @@ pub(super) async fn serve_with(mut settings: Settings, mut deeds: Deeds) -> Resu
     let stop = CancellationToken::new();
     let sender = Sender::new(&deeds, transport).run(stop.clone());
     let sender = tokio::spawn(sender);
+    let sweeper = tokio::spawn(sweep(deeds.clone(), stop.clone()));
 
     let db = deeds.db.clone();
     let app = Data::new(App { views: deeds.views.clone(), deeds, settings, stop: stop.clone() });
@@ -50,12 +52,29 @@ pub(super) async fn serve_with(mut settings: Settings, mut deeds: Deeds) -> Resu
     handle.stop(true).await;
     server.await??;
     sender.await?;
+    sweeper.await?;
     db.close().await?;
     if by_signal {
         return Ok(ExitCode::SUCCESS);
     }
     say("Sootmark stopped: saving failed and it is not known whether it was saved. Start it again.");
     Ok(ExitCode::FAILURE)
+}
+
+/// How often ended sessions are removed.
+const SWEEP_EVERY: Duration = Duration::from_secs(3600);
+
+/// Removes ended sessions until it is stopped. Nobody depends on it: an ended session opens nothing.
+async fn sweep(deeds: Deeds, stop: CancellationToken) {
+    loop {
+        if let Err(error) = deeds.sweep_sessions().await {
+            tracing::warn!(cause = %error, "ended sessions were not removed");
+        }
+        tokio::select! {
+            () = stop.cancelled() => return,
+            () = tokio::time::sleep(SWEEP_EVERY) => {}
+        }
+    }
 }
 
 async fn asked_to_stop() -> std::io::Result<()> {

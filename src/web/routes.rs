@@ -8,7 +8,7 @@ use super::guard::guard;
 use super::pages::{account, assets, home, invitation, people, sign_in, state};
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
-use Permission::{ImportPeople, InvitePeople, SeePeople};
+use Permission::{ChangePeople, ImportPeople, InvitePeople, SeePeople};
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
 
@@ -99,9 +99,11 @@ routes! {
     GET  "/people"                  => people::list,           Needs(SeePeople);
     GET  "/people/invite"           => people::invite_form,    Needs(InvitePeople);
     POST "/people/invite"           => people::invite,         Needs(InvitePeople);
-    POST "/people/{id}/invitation"  => people::invite_again,   Needs(InvitePeople);
     GET  "/people/import"           => people::import_form,    Needs(ImportPeople);
     POST "/people/import"           => people::import,         Needs(ImportPeople), UPLOAD;
+    GET  "/people/{id}"             => people::person,         Needs(SeePeople);
+    POST "/people/{id}"             => people::change,         Needs(ChangePeople);
+    POST "/people/{id}/invitation"  => people::invite_again,   Needs(InvitePeople);
 
     GET  "/assets/{hash}/{name}"    => assets::file,           Public;
     GET  "/health"                  => state::health,          Public;

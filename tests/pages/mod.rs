@@ -2,3 +2,5 @@
 
 mod accounts;
 mod look;
+mod people;
+mod requests;

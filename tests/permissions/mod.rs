@@ -11,7 +11,8 @@ use std::path::Path;
 
 /// Something that exists for each address with a changing part, so that "not there" can only mean "not allowed".
 /// Public addresses need none: nobody is kept from them.
-const EXISTING: [(&str, &str); 1] = [("/people/{id}/invitation", "/people/1/invitation")];
+const EXISTING: [(&str, &str); 2] =
+    [("/people/{id}", "/people/1"), ("/people/{id}/invitation", "/people/1/invitation")];
 
 /// The path to ask for.
 fn path_of(row: &RouteRow) -> String {

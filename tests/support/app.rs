@@ -12,7 +12,7 @@ use sootmark::domain::people::{EmailAddress, PersonName, Role};
 use sootmark::domain::units::{Moment, TemperatureUnit};
 use sootmark::store::outbox::{self, NewMail};
 use sootmark::store::people::{self, NewPerson};
-use sootmark::store::{BranchId, PersonId, StoreError, branches, write};
+use sootmark::store::{BranchId, Db, PersonId, StoreError, branches, record, write};
 use sootmark::web::view::Views;
 use sootmark::web::{App, server};
 use std::net::{SocketAddr, TcpListener};
@@ -37,8 +37,8 @@ pub(crate) struct TestApp {
     /// The branch that everyone belongs to.
     pub(crate) branch: BranchId,
     server: ServerHandle,
-    /// Keeps the database's folder.
-    database: SqliteDatabase,
+    /// Keeps the database's folder, when the database is the application's own.
+    database: Option<SqliteDatabase>,
 }
 
 impl TestApp {
@@ -50,11 +50,17 @@ impl TestApp {
     /// The same with other settings.
     pub(crate) async fn start_with(settings: Settings) -> Self {
         let database = SqliteDatabase::fresh().await;
+        let app = Self::start_on(database.db.clone(), settings).await;
+        Self { database: Some(database), ..app }
+    }
+
+    /// The same on a database of the test's, which the test closes.
+    pub(crate) async fn start_on(db: Db, settings: Settings) -> Self {
         let socket = TcpListener::bind("127.0.0.1:0").expect("a free port");
         let address = socket.local_addr().expect("an address");
         let clock = Clock::manual(BEGINNING);
         let deeds = Deeds {
-            db: database.db.clone(),
+            db,
             clock: clock.clone(),
             views: Views::load().expect("the templates"),
             hashing: Hashing::worthless_for_tests().expect("random bytes"),
@@ -69,7 +75,7 @@ impl TestApp {
         tokio::spawn(server);
         let branch = write::<_, StoreError, _>(&deeds.db, async |tx| branches::insert(tx, "Coldbrook", "UTC").await);
         let branch = branch.await.expect("a branch");
-        let app = Self { deeds, clock, address, branch, server: handle, database };
+        let app = Self { deeds, clock, address, branch, server: handle, database: None };
         for role in Role::ALL {
             app.person(&format!("Test {}", role.name()), &address_of(role), role).await;
         }
@@ -117,6 +123,19 @@ impl TestApp {
         browser
     }
 
+    /// Whether an address and a password open a session.
+    pub(crate) async fn signs_in(&self, email: &str, password: &str) -> bool {
+        let fields = [("email", email), ("password", password)];
+        self.browser().post("/sign-in", &fields).await.status == 303
+    }
+
+    /// The deeds on record about a person, oldest first.
+    pub(crate) async fn deeds_about(&self, email: &str) -> Vec<String> {
+        let person = people::find_by_email_norm(&self.deeds.db, email).await.expect("the store").expect("a person");
+        let entries = record::of_subject(&self.deeds.db, "person", person.id.0).await.expect("the record");
+        entries.into_iter().map(|entry| entry.deed).collect()
+    }
+
     /// Every letter that has not been sent, oldest first.
     pub(crate) async fn letters(&self) -> Vec<NewMail> {
         let now = self.clock.now();
@@ -125,10 +144,12 @@ impl TestApp {
         claimed.await.expect("the outbox").into_iter().map(|claimed| claimed.mail).collect()
     }
 
-    /// Stops the server and closes the database, as the end of every test.
+    /// Stops the server and closes its own database, as the end of every test.
     pub(crate) async fn stop(self) {
         self.server.stop(true).await;
-        self.database.db.close().await.expect("the database closes");
+        if let Some(database) = self.database {
+            database.db.close().await.expect("the database closes");
+        }
     }
 }
 

@@ -12,5 +12,5 @@ mod role;
 pub use email::{EmailAddress, EmailProblem};
 pub use name::{NameProblem, PersonName};
 pub use password::{LONGEST_PASSWORD, PasswordProblem, SHORTEST_PASSWORD, check_password};
-pub use permission::{Permission, allows};
+pub use permission::{Permission, allows, brings_in};
 pub use role::Role;

@@ -25,13 +25,15 @@ pub enum Permission {
     InvitePeople,
     /// Bring people in from a roster.
     ImportPeople,
+    /// Change a person's role or branch, suspend them, let them back in.
+    ChangePeople,
     /// Set up branches.
     ManageBranches,
 }
 
 impl Permission {
     /// Every permission.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::StudyModules,
         Self::SitExaminations,
         Self::SeeOwnRecord,
@@ -42,6 +44,7 @@ impl Permission {
         Self::SeePeople,
         Self::InvitePeople,
         Self::ImportPeople,
+        Self::ChangePeople,
         Self::ManageBranches,
     ];
 }
@@ -54,7 +57,7 @@ impl Permission {
 /// | write templates, hold debriefs | | yes | | |
 /// | see and export who is qualified | | | yes | |
 /// | see people, invite one | | | yes | yes |
-/// | import a roster, manage branches | | | | yes |
+/// | import a roster, change people, manage branches | | | | yes |
 ///
 /// Who decides about a certificate is not the person's trainer (ISO/IEC 17024), so a trainer has no say in
 /// qualifications; and an administrator, who can bring anyone in, sees nobody's record.
@@ -68,7 +71,20 @@ pub const fn allows(role: Role, permission: Permission) -> bool {
         Permission::WriteTemplates | Permission::HoldDebriefs => matches!(role, Trainer),
         Permission::SeeQualifications | Permission::ExportQualifications => matches!(role, ServiceManager),
         Permission::SeePeople | Permission::InvitePeople => matches!(role, ServiceManager | Administrator),
-        Permission::ImportPeople | Permission::ManageBranches => matches!(role, Administrator),
+        Permission::ImportPeople | Permission::ChangePeople | Permission::ManageBranches => {
+            matches!(role, Administrator)
+        }
+    }
+}
+
+/// Whether somebody of one role may bring in somebody of another. A service manager brings in those who learn and teach;
+/// who brings in more could make themselves an administrator under a second address.
+#[must_use]
+pub const fn brings_in(role: Role, newcomer: Role) -> bool {
+    match role {
+        Role::Administrator => true,
+        Role::ServiceManager => matches!(newcomer, Role::Technician | Role::Trainer),
+        Role::Technician | Role::Trainer => false,
     }
 }
 
@@ -88,7 +104,7 @@ mod tests {
         check(Role::Technician, &[StudyModules, SitExaminations, SeeOwnRecord]);
         check(Role::Trainer, &[StudyModules, SitExaminations, SeeOwnRecord, WriteTemplates, HoldDebriefs]);
         check(Role::ServiceManager, &[SeeQualifications, ExportQualifications, SeePeople, InvitePeople]);
-        check(Role::Administrator, &[SeePeople, InvitePeople, ImportPeople, ManageBranches]);
+        check(Role::Administrator, &[SeePeople, InvitePeople, ImportPeople, ChangePeople, ManageBranches]);
     }
 
     #[test]
@@ -105,6 +121,16 @@ mod tests {
     fn nothing_is_left_that_nobody_may_do() {
         for permission in Permission::ALL {
             assert!(Role::ALL.into_iter().any(|role| allows(role, permission)), "{permission:?}");
+        }
+    }
+
+    #[test]
+    fn nobody_brings_in_somebody_who_may_do_more() {
+        for (role, newcomer) in Role::ALL.into_iter().flat_map(|role| Role::ALL.map(|newcomer| (role, newcomer))) {
+            let invites = allows(role, Permission::InvitePeople);
+            assert!(!brings_in(role, newcomer) || invites, "{role} invites nobody");
+            let changes = allows(newcomer, Permission::ChangePeople) && !allows(role, Permission::ChangePeople);
+            assert!(!(brings_in(role, newcomer) && changes), "{role} brings in {newcomer}");
         }
     }
 }

@@ -59,6 +59,9 @@ pub async fn password(app: web::Data<App>, reader: SignedIn, fields: Fields) -> 
                 return Ok(reply);
             }
             PasswordChange::WrongOld => read.wrong("old_password", "This is not your password of until now."),
+            PasswordChange::Wait { seconds } => {
+                read.wrong("old_password", format!("That was wrong several times. Wait {seconds} s, then try again."));
+            }
             PasswordChange::Unfit(problem) => read.wrong("password", problem),
         }
     }

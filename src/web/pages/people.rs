@@ -2,12 +2,14 @@
 
 mod import;
 mod invite;
+mod person;
 
 pub use import::{form as import_form, submit as import};
-pub use invite::{again as invite_again, form as invite_form, submit as invite};
+pub use invite::{form as invite_form, submit as invite};
+pub use person::{change, invite_again, show as person};
 
-use crate::domain::people::{Permission, Role};
-use crate::store::people::{PeopleFilter, list as listed};
+use crate::domain::people::{Permission, Role, brings_in};
+use crate::store::people::{PeopleFilter, Person, list as listed};
 use crate::store::{BranchId, branches};
 use crate::web::error::PageError;
 use crate::web::form::Fields;
@@ -35,7 +37,6 @@ struct Row {
     branch: String,
     role_name: &'static str,
     state: &'static str,
-    may_sign_in: bool,
 }
 
 #[derive(Serialize)]
@@ -91,20 +92,23 @@ pub async fn list(app: web::Data<App>, request: HttpRequest, reader: SignedIn) -
     reply::page(&app, "pages/people/list.html", &list)
 }
 
-fn row(person: crate::store::people::Person, branch: String) -> Row {
-    let state = match (person.active, person.has_password) {
-        (false, _) => "suspended",
-        (true, false) => "invited",
-        (true, true) => "signs in",
-    };
+fn row(person: Person, branch: String) -> Row {
     Row {
+        state: state(&person),
         id: person.id.0,
         name: person.display_name,
         email: person.email,
         branch,
         role_name: person.role.name(),
-        state,
-        may_sign_in: person.active,
+    }
+}
+
+/// Whether a person can sign in, in a word.
+const fn state(person: &Person) -> &'static str {
+    match (person.active, person.has_password) {
+        (false, _) => "suspended",
+        (true, false) => "invited",
+        (true, true) => "active",
     }
 }
 
@@ -112,7 +116,6 @@ fn row(person: crate::store::people::Person, branch: String) -> Row {
 fn notice(query: &Fields) -> Option<String> {
     match query.typed("done") {
         "invited" => Some("The person is in, and the invitation is on its way.".to_owned()),
-        "again" => Some("A new link is on its way. Earlier links no longer work.".to_owned()),
         "imported" => {
             let people: u32 = query.typed("people").parse().ok()?;
             Some(format!("{people} people are in, and their invitations are on their way."))
@@ -129,9 +132,8 @@ async fn choices(app: &App, empty: &str) -> Result<Vec<Choice>, PageError> {
     Ok(std::iter::once(first).chain(all).collect())
 }
 
-/// The roles as choices, below an empty one.
-fn role_choices() -> Vec<Choice> {
-    let first = Choice { value: String::new(), text: "Choose a role".to_owned() };
-    let all = Role::ALL.into_iter().map(|role| Choice { value: role.id().to_owned(), text: role.name().to_owned() });
-    std::iter::once(first).chain(all).collect()
+/// The roles that somebody of a role may bring in, as choices.
+fn role_choices(by: Role) -> impl Iterator<Item = Choice> {
+    let choice = |role: Role| Choice { value: role.id().to_owned(), text: role.name().to_owned() };
+    Role::ALL.into_iter().filter(move |role| brings_in(by, *role)).map(choice)
 }

@@ -1,10 +1,9 @@
-//! Inviting one person, and sending somebody a new link.
+//! Inviting one person.
 
 use super::{Choice, choices, role_choices};
-use crate::actions::invite_again::{InvitedAgain, invite_again};
 use crate::actions::invite_person::{Invited, Invitee, invite_person};
 use crate::domain::people::{EmailAddress, PersonName, Role};
-use crate::store::{BranchId, PersonId};
+use crate::store::BranchId;
 use crate::web::error::PageError;
 use crate::web::form::{Fields, Reader};
 use crate::web::guard::SignedIn;
@@ -54,21 +53,13 @@ pub async fn submit(app: web::Data<App>, reader: SignedIn, fields: Fields) -> Re
                 read.wrong("email", "Somebody has this address already. Look in the list of people.")
             }
             Invited::NoSuchBranch => read.wrong("branch", "Choose a branch."),
+            Invited::RoleNotYours => {
+                read.wrong("role", "Choose a role from the list. An administrator invites the others.")
+            }
         }
     }
     let context = filled(&app, &reader, &fields, read.into_errors()).await?;
     reply::form_again(&app, TEMPLATE, &context)
-}
-
-/// Sends a person a new link.
-///
-/// # Errors
-/// No such person, or the program cannot do it now.
-pub async fn again(app: web::Data<App>, reader: SignedIn, person: web::Path<i64>) -> Result<HttpResponse, PageError> {
-    match invite_again(&app.deeds, reader.person, PersonId(person.into_inner())).await? {
-        InvitedAgain::Sent => Ok(reply::see_other("/people?done=again")),
-        InvitedAgain::NoSuchPerson => Err(PageError::NotFound),
-    }
 }
 
 async fn filled<'a>(
@@ -82,5 +73,7 @@ async fn filled<'a>(
     let branches = choices(app, "Choose a branch").await?;
     let typed = |name| fields.typed(name);
     let (name, email, branch, role) = (typed("name"), typed("email"), typed("branch"), typed("role"));
-    Ok(Invite { page, branches, roles: role_choices(), name, email, branch, role })
+    let roles = std::iter::once(Choice { value: String::new(), text: "Choose a role".to_owned() });
+    let roles = roles.chain(role_choices(reader.role)).collect();
+    Ok(Invite { page, branches, roles, name, email, branch, role })
 }
