@@ -1,6 +1,6 @@
 //! Getting the next question of practice: made, frozen and kept before it is shown.
 
-use super::begin_examination::{fresh_seed, frozen};
+use super::begin_examination::frozen;
 use super::{ActionError, Deeds};
 use crate::domain::examination::practice::question_at;
 use crate::domain::units::TemperatureUnit;
@@ -28,7 +28,7 @@ pub async fn ask_practice_question(
 ) -> Result<Asked, ActionError> {
     let read = deeds.bank.now();
     let Some(module) = read.bank.module(module) else { return Ok(Asked::NothingToAsk) };
-    let seed = fresh_seed()?;
+    let seed = deeds.seeds.fresh()?;
     let now = deeds.clock.now();
     write(&deeds.db, async |tx| {
         let open = attempts::find_open_practice(tx, person, &module.id).await?;

@@ -8,8 +8,6 @@ use crate::domain::scenario::Question;
 use crate::domain::units::{Moment, TemperatureUnit};
 use crate::store::attempts::{self, Attempt, AttemptKind, NewAttempt, NewQuestion};
 use crate::store::{AttemptId, PersonId, StoreError, debriefs, progress, qualifications, record, write};
-use rand::TryRng as _;
-use rand::rngs::SysRng;
 use sea_orm::ConnectionTrait;
 
 /// What comes of it.
@@ -49,7 +47,7 @@ pub async fn begin_examination(
     let read = deeds.bank.now();
     let Some(entry) = read.bank.scheme(scheme) else { return Ok(Begun::NoSuchScheme) };
     let now = deeds.clock.now();
-    let seed = fresh_seed()?;
+    let seed = deeds.seeds.fresh()?;
     let scheme = &entry.scheme;
     if let Some(open) = attempts::find_open_examination(&deeds.db, person, &scheme.id).await? {
         return Ok(Begun::Sitting(open.id));
@@ -131,13 +129,6 @@ async fn last_sitting(
     Ok(all.into_iter().find(|attempt| {
         attempt.kind == AttemptKind::Examination && attempt.scheme_key.as_deref() == Some(scheme.id.as_str())
     }))
-}
-
-/// 256 random bits from the system.
-pub(super) fn fresh_seed() -> Result<[u8; 32], ActionError> {
-    let mut seed = [0_u8; 32];
-    SysRng.try_fill_bytes(&mut seed).map_err(|error| ActionError::Randomness(error.to_string()))?;
-    Ok(seed)
 }
 
 /// A question as it is kept.

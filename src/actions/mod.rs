@@ -9,6 +9,7 @@ mod conclude;
 mod error;
 mod hashing;
 mod on_record;
+mod seeds;
 mod session;
 mod throttle;
 mod token;
@@ -36,6 +37,7 @@ pub mod submit_examination;
 pub use bank_in_use::{BankInUse, ReadBank};
 pub use error::ActionError;
 pub use hashing::Hashing;
+pub use seeds::Seeds;
 pub use throttle::Throttle;
 pub use token::Token;
 
@@ -60,6 +62,8 @@ pub struct Deeds {
     pub throttle: Throttle,
     /// The address that people type, without a slash at its end; letters link to it.
     pub origin: String,
+    /// Where the secret seeds of sittings come from.
+    pub seeds: Seeds,
     /// The question bank.
     pub bank: BankInUse,
     /// Woken when a letter lies in the outbox.

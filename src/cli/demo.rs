@@ -37,6 +37,7 @@ impl Demo {
             ..Settings::default()
         };
         let deeds = start::deeds(&settings).await?;
+        start::bank(&settings, &deeds).await?;
         say(&format!("Sootmark demo: database in {}", self.folder.display()));
         serve_with(settings, deeds).await
     }

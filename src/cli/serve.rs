@@ -19,6 +19,7 @@ pub(super) async fn serve(file: Option<&Path>) -> Result<ExitCode, Failure> {
     let settings = start::settings(file)?;
     start::log();
     let deeds = start::deeds(&settings).await?;
+    start::bank(&settings, &deeds).await?;
     serve_with(settings, deeds).await
 }
 

@@ -1,7 +1,9 @@
 //! What every command does first: settings, log, database, the deeds on top of it.
 
 use super::Failure;
-use crate::actions::{BankInUse, Deeds, Hashing, Throttle};
+use crate::actions::load_bank::load_bank;
+use crate::actions::{BankInUse, Deeds, Hashing, Seeds, Throttle};
+use crate::bank_files;
 use crate::clock::Clock;
 use crate::config::Settings;
 use crate::store::{connect, migrate};
@@ -41,7 +43,36 @@ pub(super) async fn deeds(settings: &Settings) -> Result<Deeds, Failure> {
         hashing: Hashing::new()?,
         throttle: Throttle::default(),
         origin: settings.public_origin(),
+        seeds: Seeds::system(),
         bank: BankInUse::default(),
         letters: Arc::new(Notify::new()),
     })
+}
+
+/// How often a template that is new or changed is tried on each machine before it is taken; chosen by us: quick enough
+/// for a start. `sootmark bank check` and publishing try more often.
+const SEEDS: u64 = 20;
+
+/// Takes the bank's documents into the database and into use: those of the folder in the settings, else the built-in
+/// ones. What is broken is reported and left out; the last good version stays in use.
+pub(super) async fn bank(settings: &Settings, deeds: &Deeds) -> Result<(), Failure> {
+    let (documents, problems) = match &settings.bank_folder {
+        Some(folder) => bank_files::of_folder(folder)
+            .map_err(|error| format!("bank_folder {}: the folder cannot be listed: {error}", folder.display()))?,
+        None => (bank_files::embedded(), Vec::new()),
+    };
+    load_bank(deeds, documents, problems, SEEDS).await?;
+    let read = deeds.bank.now();
+    for problem in &read.problems {
+        tracing::warn!("question bank: {problem}");
+    }
+    tracing::info!(
+        templates = read.bank.templates().count(),
+        machines = read.bank.machines().count(),
+        modules = read.bank.modules().len(),
+        schemes = read.bank.schemes().count(),
+        problems = read.problems.len(),
+        "question bank in use"
+    );
+    Ok(())
 }

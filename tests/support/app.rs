@@ -5,7 +5,9 @@ use super::client::Client;
 use super::database::SqliteDatabase;
 use actix_web::dev::ServerHandle;
 use actix_web::web::Data;
-use sootmark::actions::{BankInUse, Deeds, Hashing, Throttle};
+use sootmark::actions::load_bank::load_bank;
+use sootmark::actions::{BankInUse, Deeds, Hashing, Seeds, Throttle};
+use sootmark::bank_files;
 use sootmark::clock::Clock;
 use sootmark::config::Settings;
 use sootmark::domain::people::{EmailAddress, PersonName, Role};
@@ -47,6 +49,16 @@ impl TestApp {
         Self::start_with(Settings { secure_cookies: false, ..Settings::default() }).await
     }
 
+    /// The same with the built-in question bank in use, unchecked: `tests/bank` proves it.
+    pub(crate) async fn start_with_bank() -> Self {
+        let app = Self::start().await;
+        load_bank(&app.deeds, bank_files::embedded(), Vec::new(), 0).await.expect("the bank");
+        let read = app.deeds.bank.now();
+        assert_eq!(read.problems, [], "the built-in bank is whole");
+        assert!(read.bank.templates().count() > 20, "and not empty");
+        app
+    }
+
     /// The same with other settings.
     pub(crate) async fn start_with(settings: Settings) -> Self {
         let database = SqliteDatabase::fresh().await;
@@ -66,6 +78,7 @@ impl TestApp {
             hashing: Hashing::worthless_for_tests().expect("random bytes"),
             throttle: Throttle::default(),
             origin: settings.public_origin(),
+            seeds: Seeds::system(),
             bank: BankInUse::default(),
             letters: Arc::new(Notify::new()),
         };
