@@ -56,6 +56,19 @@ mod tests {
     }
 
     #[test]
+    fn behind_a_proxy_the_reader_is_whom_the_proxy_saw() {
+        let request = actix_web::test::TestRequest::get()
+            .peer_addr(([127, 0, 0, 1], 4000).into())
+            .insert_header(("x-forwarded-for", "203.0.113.9, 198.51.100.7"))
+            .to_http_request();
+        let check = |behind_proxy, expected: &str| {
+            assert_eq!(of_reader(&request, &Settings { behind_proxy, ..Settings::default() }), expected);
+        };
+        check(true, "198.51.100.7");
+        check(false, "127.0.0.1");
+    }
+
+    #[test]
     fn a_query_value_survives_the_way_there_and_back() {
         let back =
             actix_web::web::Query::<Vec<(String, String)>>::from_query(&format!("next={}", in_query("/a?b=c&d=é")));

@@ -5,8 +5,10 @@
 
 mod address;
 pub mod error;
+mod finish;
 pub mod form;
 pub mod guard;
+mod origin;
 pub mod pages;
 pub mod plot;
 pub mod reply;

@@ -2,17 +2,19 @@
 //!
 //! Never adds an address of its own; those are in [`super::routes`].
 
-use super::error::{PageError, finish};
-use super::guard::same_origin;
+use super::error::PageError;
+use super::finish::finish;
+use super::origin::same_origin;
 use super::{App, routes};
 use actix_web::body::MessageBody;
 use actix_web::dev::{Server, ServiceRequest, ServiceResponse};
 use actix_web::middleware::from_fn;
-use actix_web::{Error, HttpServer, web};
+use actix_web::{Error, HttpMessage as _, HttpServer, web};
 use std::net::TcpListener;
 use std::time::Duration;
 use tracing::Span;
-use tracing_actix_web::{RootSpanBuilder, TracingLogger};
+use tracing::field::Empty;
+use tracing_actix_web::{RequestId, RootSpanBuilder, TracingLogger};
 
 /// Seconds that a request in flight is given when the server stops.
 const GRACE_S: u64 = 20;
@@ -48,9 +50,9 @@ struct Quiet;
 
 impl RootSpanBuilder for Quiet {
     fn on_request_start(request: &ServiceRequest) -> Span {
-        let id =
-            actix_web::HttpMessage::extensions(request).get::<tracing_actix_web::RequestId>().map(ToString::to_string);
-        tracing::info_span!("request", id, method = %request.method(), route = tracing::field::Empty, status = tracing::field::Empty)
+        let id = request.extensions().get::<RequestId>().map(ToString::to_string);
+        let method = request.method().to_string();
+        tracing::info_span!("request", id, method, route = Empty, status = Empty)
     }
 
     fn on_request_end<B: MessageBody>(span: Span, outcome: &Result<ServiceResponse<B>, Error>) {

@@ -2,8 +2,13 @@
 
 use crate::support::app::{PASSWORD, TestApp, address_of};
 use crate::support::client::{FORM, encoded};
+use actix_web::ResponseError as _;
+use sea_orm::DbErr;
+use sootmark::actions::ActionError;
 use sootmark::config::Settings;
 use sootmark::domain::people::Role;
+use sootmark::store::StoreError;
+use sootmark::web::error::PageError;
 
 #[tokio::test]
 async fn forms_from_elsewhere_are_refused_whatever_the_address() {
@@ -95,4 +100,19 @@ async fn over_https_the_cookie_insists_on_it() {
     let cookie = reply.header("set-cookie").expect("a cookie");
     assert!(cookie.starts_with("__Host-sootmark=") && cookie.contains("Secure"), "{cookie}");
     app.stop().await;
+}
+
+#[test]
+fn a_fault_of_the_store_has_one_status_each() {
+    let cause = || DbErr::Custom("for the log only".to_owned());
+    for (error, expected) in [
+        (StoreError::NotFound, 404),
+        (StoreError::Unavailable(cause()), 503),
+        (StoreError::CommitUnknown(cause()), 503),
+        (StoreError::Conflict("uq_of_something".to_owned()), 500),
+        (StoreError::Corrupt("what is kept".to_owned()), 500),
+    ] {
+        let told = format!("{error:?}");
+        assert_eq!(PageError::from(ActionError::from(error)).status_code().as_u16(), expected, "{told}");
+    }
 }
