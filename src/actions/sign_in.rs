@@ -49,7 +49,11 @@ pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionEr
     // Counted before the password is checked, so that many guesses at once do not all come through.
     deeds.throttle.miss(&sources, now);
 
-    let person = people::find_by_email_norm(&deeds.db, &folded).await?.filter(|person| person.active);
+    // What is no address is nobody's; it is not even asked for, since the databases differ in what text they take.
+    let person = match &email {
+        Some(_) => people::find_by_email_norm(&deeds.db, &folded).await?.filter(|person| person.active),
+        None => None,
+    };
     let kept = match &person {
         Some(person) => people::find_password_phc(&deeds.db, person.id).await?,
         None => None,

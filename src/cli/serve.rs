@@ -33,8 +33,7 @@ pub(super) async fn serve_with(mut settings: Settings, mut deeds: Deeds) -> Resu
     deeds.origin.clone_from(&origin);
     let transport = Transport::from_settings(&settings)?;
     let stop = CancellationToken::new();
-    let sender = Sender::new(&deeds, transport).run(stop.clone());
-    let sender = tokio::spawn(sender);
+    let sender = tokio::spawn(Sender::new(&deeds, transport, stop.clone()).run());
     let sweeper = tokio::spawn(sweep(deeds.clone(), stop.clone()));
 
     let db = deeds.db.clone();
@@ -50,10 +49,11 @@ pub(super) async fn serve_with(mut settings: Settings, mut deeds: Deeds) -> Resu
         () = stop.cancelled() => false,
     };
     stop.cancel();
-    handle.stop(true).await;
-    server.await??;
+    // These before the server: its workers take their database connections with them.
     sender.await?;
     sweeper.await?;
+    handle.stop(true).await;
+    server.await??;
     db.close().await?;
     if by_signal {
         return Ok(ExitCode::SUCCESS);

@@ -6,7 +6,8 @@
 use super::transport::Transport;
 use crate::actions::Deeds;
 use crate::clock::Clock;
-use crate::store::{Db, StoreError, outbox, write};
+use crate::store::outbox::{self, ClaimedMail};
+use crate::store::{Db, StoreError, write};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::Notify;
@@ -24,6 +25,7 @@ pub struct Sender {
     clock: Clock,
     letters: Arc<Notify>,
     transport: Transport,
+    stop: CancellationToken,
 }
 
 /// What one look into the outbox came to.
@@ -36,24 +38,28 @@ pub struct Round {
 }
 
 impl Sender {
-    /// A sender for the letters that deeds write.
+    /// A sender for the letters that deeds write, which works until `stop`.
     #[must_use]
-    pub fn new(deeds: &Deeds, transport: Transport) -> Self {
-        Self { db: deeds.db.clone(), clock: deeds.clock.clone(), letters: deeds.letters.clone(), transport }
+    pub fn new(deeds: &Deeds, transport: Transport, stop: CancellationToken) -> Self {
+        Self { db: deeds.db.clone(), clock: deeds.clock.clone(), letters: deeds.letters.clone(), transport, stop }
     }
 
-    /// Sends until it is stopped. A letter being sent is finished first.
-    pub async fn run(self, stop: CancellationToken) {
-        loop {
+    /// Sends until it is stopped. A letter being sent is finished first; those still claimed are sent when their lease
+    /// is over. When the fate of a commit is not known, it stops the whole program, as a page would.
+    pub async fn run(self) {
+        while !self.stop.is_cancelled() {
             match self.send_due().await {
-                Ok(round) if round.sent > 0 || round.put_off > 0 => {
-                    tracing::info!(sent = round.sent, put_off = round.put_off, "mail");
+                Ok(round) if round == Round::default() => {}
+                Ok(round) => tracing::info!(sent = round.sent, put_off = round.put_off, "mail"),
+                Err(error) => {
+                    tracing::error!(cause = %error, "the outbox cannot be worked on");
+                    if matches!(error, StoreError::CommitUnknown(_)) {
+                        self.stop.cancel();
+                    }
                 }
-                Ok(_) => {}
-                Err(error) => tracing::error!(cause = %error, "the outbox cannot be read"),
             }
             tokio::select! {
-                () = stop.cancelled() => return,
+                () = self.stop.cancelled() => {}
                 () = self.letters.notified() => {}
                 () = tokio::time::sleep(LOOK_EVERY) => {}
             }
@@ -74,22 +80,30 @@ impl Sender {
                 return Ok(round);
             }
             for mail in claimed {
-                let sent = self.transport.deliver(mail.id.0, &mail.mail).await;
-                let now = self.clock.now();
-                match sent {
-                    Ok(()) => {
-                        write::<_, StoreError, _>(&self.db, async |tx| outbox::mark_sent(tx, mail.id, now).await)
-                            .await?;
-                        round.sent += 1;
-                    }
-                    Err(error) => {
-                        tracing::warn!(mail = mail.id.0, cause = %error, "a letter was not taken");
-                        let cause = error.to_string();
-                        let put_off = async |tx: &_| outbox::mark_failed(tx, mail.id, &cause, now).await;
-                        write::<_, StoreError, _>(&self.db, put_off).await?;
-                        round.put_off += 1;
-                    }
+                if self.stop.is_cancelled() {
+                    return Ok(round);
                 }
+                if self.send(mail).await? { round.sent += 1 } else { round.put_off += 1 }
+            }
+        }
+    }
+
+    /// Sends one letter and writes down what came of it: whether it was taken.
+    async fn send(&self, mail: ClaimedMail) -> Result<bool, StoreError> {
+        let id = mail.id;
+        let sent = self.transport.deliver(id.0, &mail.mail).await;
+        let now = self.clock.now();
+        match sent {
+            Ok(()) => {
+                write::<_, StoreError, _>(&self.db, async |tx| outbox::mark_sent(tx, id, now).await).await?;
+                Ok(true)
+            }
+            Err(error) => {
+                tracing::warn!(mail = id.0, cause = %error, "a letter was not taken");
+                let cause = error.to_string();
+                let put_off = async |tx: &_| outbox::mark_failed(tx, id, &cause, now).await;
+                write::<_, StoreError, _>(&self.db, put_off).await?;
+                Ok(false)
             }
         }
     }

@@ -1,8 +1,9 @@
 //! Letters leave, whatever the mail server does meanwhile.
 
-use crate::support::app::TestApp;
+use crate::support::app::{BEGINNING, TestApp};
 use sootmark::config::{MailTransport, Settings, SmtpTls};
 use sootmark::domain::people::Role;
+use sootmark::mail::letter::{self, ExaminationResult};
 use sootmark::mail::sender::{Round, Sender};
 use sootmark::mail::transport::Transport;
 use std::sync::Arc;
@@ -10,6 +11,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use tokio::io::{AsyncBufReadExt as _, AsyncWriteExt as _, BufReader};
 use tokio::net::TcpListener;
 use tokio::sync::mpsc;
+use tokio_util::sync::CancellationToken;
 
 /// Invites somebody, so that one letter lies in the outbox.
 async fn invite(app: &TestApp, name: &str, email: &str) {
@@ -72,6 +74,10 @@ fn by_smtp(port: u16) -> Transport {
     Transport::from_settings(&settings).expect("a way out")
 }
 
+fn sender(app: &TestApp, transport: Transport) -> Sender {
+    Sender::new(&app.deeds, transport, CancellationToken::new())
+}
+
 #[tokio::test]
 async fn no_letter_is_lost_while_the_mail_server_is_away() {
     let app = TestApp::start().await;
@@ -79,22 +85,22 @@ async fn no_letter_is_lost_while_the_mail_server_is_away() {
 
     // Nobody listens at all.
     let nobody = std::net::TcpListener::bind("127.0.0.1:0").and_then(|socket| socket.local_addr()).expect("a port");
-    let away = Sender::new(&app.deeds, by_smtp(nobody.port()));
+    let away = sender(&app, by_smtp(nobody.port()));
     assert_eq!(away.send_due().await.expect("a round"), Round { sent: 0, put_off: 1 });
     assert_eq!(away.send_due().await.expect("a round"), Round::default(), "not again at once");
 
     // Somebody listens and refuses.
     let refuses = Arc::new(AtomicBool::new(true));
     let (port, mut letters) = mail_server(refuses.clone()).await;
-    let sender = Sender::new(&app.deeds, by_smtp(port));
+    let there = sender(&app, by_smtp(port));
     app.clock.advance(30);
-    assert_eq!(sender.send_due().await.expect("a round"), Round { sent: 0, put_off: 1 });
+    assert_eq!(there.send_due().await.expect("a round"), Round { sent: 0, put_off: 1 });
 
     refuses.store(false, Ordering::SeqCst);
     app.clock.advance(30);
-    assert_eq!(sender.send_due().await.expect("a round"), Round::default(), "the second wait is longer");
+    assert_eq!(there.send_due().await.expect("a round"), Round::default(), "the second wait is longer");
     app.clock.advance(30);
-    assert_eq!(sender.send_due().await.expect("a round"), Round { sent: 1, put_off: 0 });
+    assert_eq!(there.send_due().await.expect("a round"), Round { sent: 1, put_off: 0 });
     let letter = letters.recv().await.expect("a letter");
     for line in [
         "To: ",
@@ -106,7 +112,7 @@ async fn no_letter_is_lost_while_the_mail_server_is_away() {
         assert!(letter.contains(line), "{line} in {letter}");
     }
     app.clock.advance(24 * 3600);
-    assert_eq!(sender.send_due().await.expect("a round"), Round::default(), "and only once");
+    assert_eq!(there.send_due().await.expect("a round"), Round::default(), "and only once");
     app.stop().await;
 }
 
@@ -117,7 +123,7 @@ async fn two_senders_send_a_letter_once() {
         invite(&app, "Ada", &format!("ada{n}@example.org")).await;
     }
     let (port, mut letters) = mail_server(Arc::new(AtomicBool::new(false))).await;
-    let (one, other) = (Sender::new(&app.deeds, by_smtp(port)), Sender::new(&app.deeds, by_smtp(port)));
+    let (one, other) = (sender(&app, by_smtp(port)), sender(&app, by_smtp(port)));
     let (one, other) = tokio::join!(one.send_due(), other.send_due());
     assert_eq!(one.expect("a round").sent + other.expect("a round").sent, 6);
     letters.close();
@@ -135,12 +141,47 @@ async fn without_a_mail_server_letters_are_files() {
     invite(&app, "Ada", "ada@example.org").await;
     let folder = tempfile::tempdir().expect("a folder");
     let settings = Settings { data_folder: folder.path().to_owned(), ..Settings::default() };
-    let sender = Sender::new(&app.deeds, Transport::from_settings(&settings).expect("a way out"));
-    assert_eq!(sender.send_due().await.expect("a round"), Round { sent: 1, put_off: 0 });
+    let there = sender(&app, Transport::from_settings(&settings).expect("a way out"));
+    assert_eq!(there.send_due().await.expect("a round"), Round { sent: 1, put_off: 0 });
     let files: Vec<_> = std::fs::read_dir(folder.path().join("mail")).expect("the folder").collect();
     assert_eq!(files.len(), 1);
     let file = files[0].as_ref().expect("a file").path();
     assert_eq!(file.extension().and_then(|ending| ending.to_str()), Some("eml"));
     assert!(std::fs::read_to_string(file).expect("a letter").contains("ada@example.org"));
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn an_invitation_reads_as_a_person_would_write_it() {
+    let app = TestApp::start().await;
+    invite(&app, "Ada Größe", "ada@example.org").await;
+    let text = app.letters().await.remove(0).text_body;
+    let key = text.split_whitespace().find_map(|word| word.split_once("/invitation/")).expect("a link").1;
+    insta::assert_snapshot!(text.replace(key, "KEY"));
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn the_letter_after_an_examination_says_what_the_score_cannot_make_up_for() {
+    let app = TestApp::start().await;
+    let misses = ["fire and burns".to_owned()];
+    let of = |qualified: bool| ExaminationResult {
+        name: "Ada <Größe>",
+        branch_name: "Coldbrook",
+        scheme: "First day",
+        qualified,
+        score: "9 of 10",
+        safety_misses: if qualified { &[] } else { &misses },
+        at: BEGINNING.0,
+        zone: "Europe/Berlin",
+        link: "https://training.example.org/attempts/7",
+    };
+    let letter = |qualified| letter::examination_result(&app.deeds.views, "ada@example.org", &of(qualified), BEGINNING);
+    let (passed, failed) = (letter(true).expect("a letter"), letter(false).expect("a letter"));
+    assert_eq!(passed.subject, "First day: qualified");
+    assert_eq!(failed.subject, "First day: not qualified yet");
+    assert!(!passed.text_body.contains("safety"), "{}", passed.text_body);
+    assert!(failed.html_body.contains("Ada &lt;Größe&gt;"), "{}", failed.html_body);
+    insta::assert_snapshot!(failed.text_body);
     app.stop().await;
 }

@@ -66,6 +66,7 @@ async fn unknown_wrong_suspended_and_not_yet_accepted_all_read_the_same() {
     let mut answers = Vec::new();
     for (email, password) in [
         ("unknown@example.org", PASSWORD),
+        ("no address\u{0}", PASSWORD),
         ("leaver@example.org", PASSWORD),
         ("new@example.org", PASSWORD),
         ("new@example.org", ""),
