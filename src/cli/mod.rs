@@ -3,9 +3,12 @@
 //!
 //! Does nothing itself: commands call actions.
 
+mod bank;
 mod demo;
+mod judge;
 mod people;
 mod serve;
+mod sheet;
 mod start;
 
 use clap::{Parser, Subcommand};
@@ -33,6 +36,11 @@ enum Command {
     /// Bring people in.
     #[command(subcommand)]
     People(people::People),
+    /// Judge one machine at one moment: what to do first and why, what is permitted, what is forbidden, what is dangerous.
+    Judge(judge::Judge),
+    /// Check a question bank and look at what it asks.
+    #[command(subcommand)]
+    Bank(bank::Bank),
 }
 
 /// Why a command ended without having done its work: the message is for whoever typed it.
@@ -52,6 +60,8 @@ pub async fn run() -> ExitCode {
         Command::Serve => serve::serve(line.settings.as_deref()).await,
         Command::Demo(demo) => demo.run().await,
         Command::People(people) => people.run(line.settings.as_deref()).await,
+        Command::Judge(judge) => judge.run(),
+        Command::Bank(bank) => bank.run(),
     };
     match done {
         Ok(code) => code,

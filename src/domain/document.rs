@@ -11,7 +11,7 @@ mod tests;
 
 pub use section::{Item, Section};
 
-pub(crate) use nearest::nearest;
+pub use nearest::nearest;
 use serde::{Deserialize, Serialize};
 use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet};

@@ -3,7 +3,8 @@
 //! Never corrects anything; it only suggests.
 
 /// The known word that is at most a third of its letters (and at least one) away from `word`; `None` when none is.
-pub(crate) fn nearest<'w>(word: &str, known: impl IntoIterator<Item = &'w str>) -> Option<&'w str> {
+#[must_use]
+pub fn nearest<'w>(word: &str, known: impl IntoIterator<Item = &'w str>) -> Option<&'w str> {
     known
         .into_iter()
         .map(|candidate| (slips(word, candidate), candidate.chars().count(), candidate))

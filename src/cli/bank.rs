@@ -1,0 +1,66 @@
+//! `sootmark bank`: check a question bank, look at the questions that come out of it, list the misconceptions.
+//!
+//! Never touches the database and never changes a file.
+
+mod check;
+mod sample;
+
+use super::Failure;
+use super::sheet::Sheet;
+use crate::bank_files;
+use crate::domain::bank::BankDocument;
+use crate::domain::document::Problem;
+use crate::domain::scenario::misconception;
+use clap::Subcommand;
+use std::path::Path;
+use std::process::ExitCode;
+
+/// Check a question bank and look at what it asks.
+#[derive(Debug, Subcommand)]
+pub(super) enum Bank {
+    /// Try every scenario on every machine it fits, over many seeds, and report every problem with file and line.
+    Check(check::Check),
+    /// Print questions of one scenario with the right answer and the reasons.
+    Sample(sample::Sample),
+    /// List the misconceptions that scenarios can name, in plain words.
+    Misconceptions,
+}
+
+impl Bank {
+    /// Runs the command.
+    pub(super) fn run(self) -> Result<ExitCode, Failure> {
+        match self {
+            Self::Check(check) => check.run(),
+            Self::Sample(sample) => sample.run(),
+            Self::Misconceptions => misconceptions(),
+        }
+    }
+}
+
+fn misconceptions() -> Result<ExitCode, Failure> {
+    let mut sheet = Sheet::default();
+    for (place, each) in misconception::ALL.iter().enumerate() {
+        if place > 0 {
+            sheet.gap();
+        }
+        sheet.line(&format!("{}: {}", each.id, each.name));
+        sheet.beside("Believes", each.believes);
+        sheet.beside("Teach", each.teach);
+    }
+    sheet.hand_over()?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The documents of the built-in bank or, where a folder is named, of that folder; messages then name the folder.
+fn documents(folder: Option<&Path>) -> Result<(Vec<BankDocument>, Vec<Problem>), Failure> {
+    let Some(folder) = folder else { return Ok((bank_files::embedded(), Vec::new())) };
+    let (mut documents, mut problems) =
+        bank_files::of_folder(folder).map_err(|error| format!("{}: {error}. Name a folder.", folder.display()))?;
+    let files = documents.iter_mut().map(|document| &mut document.file);
+    for file in files.chain(problems.iter_mut().map(|problem| &mut problem.file)) {
+        if let Some(path) = file.strip_prefix("question-bank/") {
+            *file = folder.join(path).display().to_string();
+        }
+    }
+    Ok((documents, problems))
+}

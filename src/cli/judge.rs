@@ -1,0 +1,243 @@
+//! `sootmark judge`: the model's answer for one machine at one moment, for a person or as JSON.
+//!
+//! Decides nothing: it reads two files, asks the model and prints. Never answers for a situation that was read in part.
+//!
+//! # The situation
+//!
+//! One JSON object. Every field may be left out; it is then as on a warm machine at work on bare soil in the open with a
+//! clean filter, and the answer says what was taken so. Temperatures are in °C, whatever scale the answer is wanted in.
+//!
+//! | field | value | left out |
+//! |---|---|---|
+//! | `soot_percent`, `ash_percent` | 0 to 250 | 0 |
+//! | `outlet_c` | filter outlet in °C | 250 |
+//! | `speed_rpm`, `load_percent` | engine speed; engine load | 1800; 40 |
+//! | `hours_since_parked` | engine hours since the last parked regeneration | 100 |
+//! | `inhibits` | active regenerations held back or broken off in a row | 0 |
+//! | `regeneration` | the one that runs: `"none"`, `"active"`, `"parked"` | `"none"` |
+//! | `ground` | `"bare_soil"`, `"concrete"`, `"gravel"`, `"stubble"`, `"dry_grass"`, `"straw"` | `"bare_soil"` |
+//! | `enclosure` | `"open"`, `"open_sided"`, `"closed"` | `"open"` |
+//! | `engine_running`, `engine_warm` | `true`, `false` | `true` |
+//! | `standing`, `park_brake`, `neutral`, `attachment_down`, `inhibit_on` | `true`, `false` | `false` |
+//! | `people_near`, `fuel_near`, `overhead` | at the exhaust outlet: `true`, `false` | `false` |
+//!
+//! # The answer (`--json`)
+//!
+//! One JSON object.
+//!
+//! | field | value |
+//! |---|---|
+//! | `machine`, `model_version` | the profile's id; the version of the filter model |
+//! | `temperature_unit` | the scale of the sentences: `"celsius"`, `"fahrenheit"` |
+//! | `taken_as_usual` | the fields of the situation that were left out, with the values they were taken to have |
+//! | `band`, `lamps`, `derated` | the band's word; the lamps that must be lit; whether engine power is reduced |
+//! | `route`, `instruction` | what to do first, as a word and as an instruction |
+//! | `rule`, `because` | the rule that decided, and what it compared |
+//! | `permitted` | what may be done now |
+//! | `forbidden` | what must not be done: `action`, `because` |
+//! | `hazards` | what can hurt somebody here and now |
+//! | `cautions` | worst first: `signal` (`"danger"`, `"warning"`, `"caution"`, `"notice"`), `what`, `consequence`, `avoid` |
+//! | `extrapolated` | whether the answer rests on burning outside the measured range of 250 to 600 °C |
+//! | `defers_to` | who decides at the machine |
+
+mod reading;
+
+use super::sheet::{Sheet, hand_over};
+use super::{Failure, say};
+use crate::domain::aftertreatment::MODEL_VERSION;
+use crate::domain::aftertreatment::explain::Verdict;
+use crate::domain::aftertreatment::judgement::{Judgement, judge};
+use crate::domain::aftertreatment::kinetics::{Conditions, MEASURED_FROM_C, MEASURED_TO_C};
+use crate::domain::aftertreatment::profile::Profile;
+use crate::domain::aftertreatment::situation::Situation;
+use crate::domain::document::Problem;
+use crate::domain::scenario::question::CautionWords;
+use crate::domain::units::{Quantity, TemperatureUnit, Unit, plain_number};
+use clap::Args;
+use reading::Read;
+use serde::Serialize;
+use serde_json::{Map, Value};
+use std::io::Read as _;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+const DEFERS_TO: &str =
+    "These are training values. The operator's manual of the machine, local codes and licensed practice decide.";
+
+const FORMS: &str = r#"THE SITUATION is one JSON object, such as
+  {"soot_percent": 95, "outlet_c": 180, "standing": true, "park_brake": true, "ground": "straw"}
+Every field may be left out; it is then as shown here, and the answer says so:
+  soot_percent 0, ash_percent 0 (0 to 250)      outlet_c 250 (always °C)
+  speed_rpm 1800, load_percent 40 (the engine's) hours_since_parked 100 (engine hours)
+  inhibits 0 (regenerations held back in a row)  regeneration "none" ("active", "parked": the one that runs)
+  ground "bare_soil" ("concrete", "gravel", "stubble", "dry_grass", "straw")
+  enclosure "open" ("open_sided", "closed")
+  engine_running, engine_warm true
+  standing, park_brake, neutral, attachment_down, inhibit_on false
+  people_near, fuel_near, overhead false (at the exhaust outlet)
+
+THE ANSWER with --json is one JSON object:
+  machine, model_version    the profile's id; the version of the filter model
+  temperature_unit          the scale of the sentences: "celsius", "fahrenheit"
+  taken_as_usual            the fields that were left out, with the values they were taken to have
+  band, lamps, derated      the band's word; the lamps that must be lit; whether engine power is reduced
+  route, instruction        what to do first, as a word and as an instruction
+  rule, because             the rule that decided, and what it compared
+  permitted                 what may be done now
+  forbidden                 what must not be done: action, because
+  hazards                   what can hurt somebody here and now
+  cautions                  worst first: signal ("danger", "warning", "caution", "notice"), what, consequence, avoid
+  extrapolated              whether the answer rests on burning outside the measured range of 250 to 600 °C
+  defers_to                 who decides at the machine
+
+EXIT CODES: 0 judged; 1 a file is missing or wrong (every problem is on stderr); 2 the command line is wrong."#;
+
+/// Judge one machine at one moment: what to do first and why, what is permitted, what is forbidden, what is dangerous.
+#[derive(Debug, Args)]
+#[command(after_long_help = FORMS)]
+pub(super) struct Judge {
+    /// The machine's profile, as in question-bank/machines/; - reads stdin.
+    #[arg(long, value_name = "FILE")]
+    machine: PathBuf,
+    /// The situation as JSON; - reads stdin.
+    #[arg(long, value_name = "FILE")]
+    situation: PathBuf,
+    /// Answer as JSON.
+    #[arg(long)]
+    json: bool,
+    /// Answer in °F. The situation is in °C all the same.
+    #[arg(long)]
+    fahrenheit: bool,
+}
+
+/// The answer as JSON.
+#[derive(Serialize)]
+struct Answer<'a> {
+    machine: &'a str,
+    model_version: u32,
+    temperature_unit: TemperatureUnit,
+    taken_as_usual: Map<String, Value>,
+    #[serde(flatten)]
+    verdict: Verdict,
+    cautions: Vec<CautionWords>,
+    extrapolated: bool,
+    defers_to: &'static str,
+}
+
+impl Judge {
+    /// Runs the command.
+    pub(super) fn run(self) -> Result<ExitCode, Failure> {
+        if [&self.machine, &self.situation].into_iter().all(|file| file == Path::new("-")) {
+            return Err("--machine and --situation cannot both be -: name a file for one of them".into());
+        }
+        let machine = text_of("--machine", &self.machine)?;
+        let situation = text_of("--situation", &self.situation)?;
+        let profile = Profile::read(&named(&self.machine), &machine);
+        let read = reading::read(&named(&self.situation), &situation);
+        let (profile, read) = match (profile, read) {
+            (Ok(profile), Ok(read)) => (profile, read),
+            (profile, read) => return Ok(refused(&[profile.err(), read.err()])),
+        };
+        let unit = if self.fahrenheit { TemperatureUnit::Fahrenheit } else { TemperatureUnit::Celsius };
+        let judgement = judge(&profile, &read.situation);
+        let answer = Answer {
+            machine: &profile.id,
+            model_version: MODEL_VERSION,
+            temperature_unit: unit,
+            verdict: Verdict::of(&profile, &read.situation, &judgement, unit),
+            cautions: judgement.cautions(&profile).into_iter().map(CautionWords::from).collect(),
+            extrapolated: extrapolated(&profile, &read.situation),
+            defers_to: DEFERS_TO,
+            taken_as_usual: Map::new(),
+        };
+        if self.json {
+            let taken_as_usual = read.taken_as_usual.into_iter().collect();
+            hand_over(&(serde_json::to_string_pretty(&Answer { taken_as_usual, ..answer })? + "\n"))?;
+        } else {
+            told(&profile, &read, &judgement, &answer).hand_over()?;
+        }
+        Ok(ExitCode::SUCCESS)
+    }
+}
+
+/// Burning decides only where more load is advised and the machine does not yet clean itself; elsewhere the answer
+/// rests on levels and on the place.
+fn extrapolated(profile: &Profile, situation: &Situation) -> bool {
+    let advised = profile.passive.advise_from_percent..profile.active.from_percent;
+    advised.contains(&situation.soot_percent) && Conditions::of(profile, situation).extrapolated()
+}
+
+fn refused(problems: &[Option<Vec<Problem>>]) -> ExitCode {
+    for problem in problems.iter().flatten().flatten() {
+        say(&problem.to_string());
+    }
+    say("Not judged. Correct what is listed and try again.");
+    ExitCode::FAILURE
+}
+
+/// The answer for a person.
+fn told(profile: &Profile, read: &Read, judgement: &Judgement, answer: &Answer<'_>) -> Sheet {
+    let mut sheet = Sheet::default();
+    let verdict = &answer.verdict;
+    sheet.line(&format!("{}, {} ({})", profile.name, profile.kind, profile.id));
+    sheet.gap();
+    sheet.beside("Do first", &format!("{}.", verdict.instruction));
+    sheet.beside("Why", &verdict.because);
+    sheet.beside("Soot band", &profile.bands[judgement.band].name);
+    let lit: Vec<&str> = verdict.lamps.iter().map(|lamp| lamp.name()).collect();
+    sheet.beside("Lamps lit", &if lit.is_empty() { "none".to_owned() } else { lit.join(", ") });
+    sheet.beside("Power", if verdict.derated { "reduced" } else { "full" });
+    sheet.gap();
+    let mut label = "You may";
+    for action in verdict.permitted.iter() {
+        sheet.beside(label, &format!("{}.", action.phrase()));
+        label = "";
+    }
+    sheet.gap();
+    label = "You must not";
+    for forbidden in &verdict.forbidden {
+        sheet.beside(label, &format!("{}. {}", forbidden.action.phrase(), forbidden.because));
+        label = "";
+    }
+    if !answer.cautions.is_empty() {
+        sheet.gap();
+    }
+    for CautionWords { signal, what, consequence, avoid } in &answer.cautions {
+        sheet.beside(signal.word(), &format!("{what} {consequence} {avoid}"));
+    }
+    sheet.gap();
+    let usual: Vec<String> =
+        read.taken_as_usual.iter().map(|(field, value)| format!("{field} {}", plain(value))).collect();
+    sheet.beside("Not said", &if usual.is_empty() { String::new() } else { format!("Taken as {}.", usual.join(", ")) });
+    if answer.extrapolated {
+        let end = |value| Quantity::new(value, Unit::Celsius).for_reader(answer.temperature_unit);
+        let (from, to) = (end(MEASURED_FROM_C), end(MEASURED_TO_C));
+        sheet.beside(
+            "Limits",
+            &format!("The burning of soot was measured from {from} to {to}; here it is extrapolated."),
+        );
+    }
+    sheet.beside("Who decides", DEFERS_TO);
+    sheet
+}
+
+/// A value of the situation without quotes or a needless ".0".
+fn plain(value: &Value) -> String {
+    value.as_str().map(str::to_owned).or_else(|| value.as_f64().map(plain_number)).unwrap_or_else(|| value.to_string())
+}
+
+/// What messages call a file.
+fn named(file: &Path) -> String {
+    if file == Path::new("-") { "stdin".to_owned() } else { file.display().to_string() }
+}
+
+fn text_of(flag: &str, file: &Path) -> Result<String, Failure> {
+    let mut bytes = Vec::new();
+    let read = if file == Path::new("-") {
+        std::io::stdin().read_to_end(&mut bytes)
+    } else {
+        std::fs::File::open(file).and_then(|mut open| open.read_to_end(&mut bytes))
+    };
+    read.map_err(|error| format!("{flag} {}: {error}", named(file)))?;
+    String::from_utf8(bytes).map_err(|_| format!("{flag} {}: is not UTF-8. Save it as UTF-8.", named(file)).into())
+}
