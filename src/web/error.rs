@@ -147,7 +147,7 @@ impl ResponseError for PageError {
         self.told().0
     }
 
-    /// An empty body: [`super::finish`] draws the page, because only there the templates and the request's id are at hand.
+    /// An empty body: `finish` draws the page, because only there the templates and the request's id are at hand.
     fn error_response(&self) -> HttpResponse {
         HttpResponse::new(self.status_code())
     }
