@@ -3,6 +3,7 @@
 //! Never changes or removes an entry, and the database refuses both: a later entry supersedes an earlier one.
 
 use super::{AttemptId, PersonId, QualificationId, RecordEntryId, StoreError, entity::qualification};
+use crate::domain::certification::{Evidence, Standing};
 use crate::domain::units::Moment;
 use sea_orm::{
     ActiveValue::Set, ConnectionTrait, DeriveActiveEnum, EntityTrait, EnumIter, QueryFilter, QueryOrder, prelude::*,
@@ -71,6 +72,27 @@ impl From<qualification::Model> for Qualification {
                 scheme_version: row.scheme_version,
                 record_entry_id: row.record_entry_id,
             },
+        }
+    }
+}
+
+/// Where a person stands, from their entries about one competence in any order: a higher number is later. Those from the
+/// last pass on are enough.
+#[must_use]
+pub fn standing(entries: &[Qualification], now: Moment) -> Standing {
+    let mut in_order: Vec<&Qualification> = entries.iter().collect();
+    in_order.sort_by_key(|found| found.id);
+    let evidence: Vec<Evidence> = in_order.into_iter().map(|found| Evidence::from(&found.entry)).collect();
+    Standing::of(&evidence, now)
+}
+
+impl From<&NewQualification> for Evidence {
+    fn from(entry: &NewQualification) -> Self {
+        Self {
+            qualified: entry.outcome == QualificationOutcome::Qualified,
+            safety_miss: entry.safety_miss,
+            from: entry.valid_from,
+            until: entry.valid_until,
         }
     }
 }

@@ -68,21 +68,21 @@ pub enum Reason {
 }
 
 impl Standing {
-    /// Works out where somebody stands from all entries about a competence, in the order they were made.
+    /// Works out where somebody stands from the entries about a competence, in the order they were made. Those from the
+    /// last pass on are enough: what came before it decides nothing any more.
     #[must_use]
     pub fn of(entries: &[Evidence], now: Moment) -> Self {
         let Some(last) = entries.last() else { return Self::Missing(Reason::NeverExamined) };
-        let held = entries.iter().rev().filter(|entry| entry.qualified).find_map(|entry| entry.until);
+        let held = entries.iter().rev().find(|entry| entry.qualified).and_then(|entry| entry.until);
         let still_held = held.filter(|until| *until > now);
-        match (last.qualified, last.safety_miss, still_held, held) {
-            (false, true, Some(_), _) => Self::Suspended { since: last.from },
-            (false, true, None, _) => Self::Missing(Reason::SafetyMiss { at: last.from }),
+        match (open_safety_miss(entries), still_held, held) {
+            (Some(since), Some(_), _) => Self::Suspended { since },
+            // A later fail for another reason does not close the miss: it stays the reason that counts.
+            (Some(at), None, _) => Self::Missing(Reason::SafetyMiss { at }),
             // A failed resit without a safety miss does not take away what is still held.
-            (_, _, Some(until), _) if !suspended_before(entries) => Self::holding(until, now),
-            (_, _, Some(_), _) => Self::Suspended { since: last.from },
-            (false, false, None, _) => Self::Missing(Reason::NotPassed { at: last.from }),
-            (true, _, None, Some(at)) => Self::Missing(Reason::Lapsed { at }),
-            (true, _, None, None) => Self::Missing(Reason::NeverExamined),
+            (None, Some(until), _) => Self::holding(until, now),
+            (None, None, Some(at)) if last.qualified => Self::Missing(Reason::Lapsed { at }),
+            (None, None, _) => Self::Missing(Reason::NotPassed { at: last.from }),
         }
     }
 
@@ -123,9 +123,10 @@ impl Standing {
     }
 }
 
-/// Whether a safety miss since the last qualification is still open.
-fn suspended_before(entries: &[Evidence]) -> bool {
-    entries.iter().rev().take_while(|entry| !entry.qualified).any(|entry| entry.safety_miss)
+/// When the first mandatory safety question since the last pass was missed; nothing when none was. Only a pass closes it.
+fn open_safety_miss(entries: &[Evidence]) -> Option<Moment> {
+    let since_the_pass = entries.iter().rev().take_while(|entry| !entry.qualified);
+    since_the_pass.filter(|entry| entry.safety_miss).last().map(|entry| entry.from)
 }
 
 #[cfg(test)]
@@ -139,8 +140,12 @@ mod tests {
         Evidence { qualified, safety_miss, from: Moment(day * DAY), until }
     }
 
+    fn on(entries: &[Evidence], day: i64) -> Standing {
+        Standing::of(entries, Moment(day * DAY))
+    }
+
     fn check(entries: &[Evidence], day: i64, expected: char) {
-        assert_eq!(Standing::of(entries, Moment(day * DAY)).letter(), expected, "day {day}: {entries:?}");
+        assert_eq!(on(entries, day).letter(), expected, "day {day}: {entries:?}");
     }
 
     #[test]
@@ -164,5 +169,38 @@ mod tests {
         check(&[passed, miss, failed], 21, 'S');
         check(&[passed, failed], 21, 'Q');
         check(&[passed, miss, entry(30, true, false)], 31, 'Q');
+    }
+
+    #[test]
+    fn the_reason_is_the_one_that_must_be_put_right() {
+        let (passed, miss, failed) = (entry(0, true, false), entry(10, false, true), entry(20, false, false));
+        let day = |day: i64| Moment(day * DAY);
+        assert_eq!(on(&[], 0), Standing::Missing(Reason::NeverExamined));
+        assert_eq!(on(&[passed], 1000), Standing::Missing(Reason::Lapsed { at: day(1000) }));
+        assert_eq!(on(&[passed, failed], 1000), Standing::Missing(Reason::NotPassed { at: day(20) }));
+        assert_eq!(on(&[failed], 21), Standing::Missing(Reason::NotPassed { at: day(20) }));
+        // An open safety miss outranks a later fail, and counts from the day it happened.
+        assert_eq!(on(&[miss, failed], 21), Standing::Missing(Reason::SafetyMiss { at: day(10) }));
+        assert_eq!(on(&[passed, miss, failed], 21), Standing::Suspended { since: day(10) });
+        assert_eq!(on(&[passed, miss, entry(30, false, true)], 31), Standing::Suspended { since: day(10) });
+        assert_eq!(on(&[passed, miss], 1000), Standing::Missing(Reason::SafetyMiss { at: day(10) }));
+    }
+
+    #[test]
+    fn a_pass_wipes_out_what_came_before_it() {
+        let before = [entry(0, true, false), entry(1, false, true), entry(2, false, false)];
+        let pass = entry(3, true, false);
+        let whole: Vec<Evidence> = before.into_iter().chain([pass]).collect();
+        for day in [3, 942, 943, 944, 1002, 1003] {
+            assert_eq!(on(&whole, day), on(&[pass], day), "day {day}");
+        }
+        // The last moment counts as lapsed: "until" is when it ends.
+        check(&[pass], 1003, 'M');
+        assert!(Standing::of(&[pass], Moment(1003 * DAY - 1)).is_qualified());
+    }
+
+    #[test]
+    fn an_entry_that_qualifies_without_an_end_holds_nothing() {
+        check(&[Evidence { until: None, ..entry(0, true, false) }], 1, 'M');
     }
 }

@@ -4,7 +4,7 @@ use crate::domain::people::Role;
 use crate::store::{
     BranchId, PersonId, StoreError, columns,
     entity::{branch, person, qualification},
-    qualifications::{Qualification, QualificationOutcome},
+    qualifications::Qualification,
 };
 use sea_orm::{
     ColumnTrait, Condition, ConnectionTrait, EntityTrait, FromQueryResult, QueryFilter, QueryOrder, Statement,
@@ -27,38 +27,33 @@ pub struct MatrixRow {
     pub person_id: PersonId,
     /// Their name.
     pub display_name: String,
+    /// Their e-mail address.
+    pub email: String,
     /// What they are here.
     pub role: Role,
     /// Where they belong.
     pub branch_id: BranchId,
     /// The branch's name.
     pub branch_name: String,
-    /// What was decided last, by competence; a competence that is not here was never examined.
-    pub cells: BTreeMap<String, MatrixCell>,
+    /// What they are working towards, if anything.
+    pub scheme_key: Option<String>,
+    /// The entries by competence, from the last one that qualified on, oldest first: all that their standing depends on.
+    /// A competence that is not here was never decided about.
+    pub cells: BTreeMap<String, Vec<Qualification>>,
 }
 
-/// What was decided about one person's competence.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct MatrixCell {
-    /// The last entry.
-    pub latest: Qualification,
-    /// When the last entry is a refusal: the last entry before it that was none. Where that would still be valid, the
-    /// competence is suspended rather than never held.
-    pub held_before: Option<Qualification>,
-}
-
-/// The last entry of each person and competence, and the last one that qualified.
-const LAST_ENTRIES: &str = "SELECT q.* FROM (
+/// The entries of each person and competence, from the last one that qualified on. A safety miss stays open until the
+/// next pass, so the last entry alone would not tell.
+const SINCE_THE_LAST_PASS: &str = "SELECT q.* FROM (
   SELECT *,
-    row_number() OVER (PARTITION BY person_id, competence_key ORDER BY id DESC) AS place,
-    row_number() OVER (PARTITION BY person_id, competence_key, outcome ORDER BY id DESC) AS place_of_outcome
+    max(CASE WHEN outcome = 'qualified' THEN id END) OVER (PARTITION BY person_id, competence_key) AS last_pass
   FROM qualification) q
 JOIN person p ON p.id = q.person_id
-WHERE p.active AND (q.place = 1 OR (q.outcome = 'qualified' AND q.place_of_outcome = 1))
+WHERE p.active AND (q.last_pass IS NULL OR q.id >= q.last_pass)
   AND ($1 = 0 OR p.branch_id = $1) AND ($2 = '' OR q.competence_key = $2)
 ORDER BY q.id";
 
-/// Every active person by branch and name, with what was decided last about each competence.
+/// Every active person by branch and name, with what was decided about each competence.
 ///
 /// # Errors
 /// Those of every query.
@@ -80,6 +75,8 @@ pub async fn matrix(db: &impl ConnectionTrait, filter: &MatrixFilter) -> Result<
                 cells: cells.remove(&person.id).unwrap_or_default(),
                 person_id: person.id,
                 display_name: person.display_name,
+                email: person.email,
+                scheme_key: person.scheme_key,
                 role: columns::role(&person.role)?,
                 branch_id: person.branch_id,
                 branch_name: branch.map_or_else(String::new, |branch| branch.name),
@@ -91,20 +88,16 @@ pub async fn matrix(db: &impl ConnectionTrait, filter: &MatrixFilter) -> Result<
 async fn cells(
     db: &impl ConnectionTrait,
     filter: &MatrixFilter,
-) -> Result<BTreeMap<PersonId, BTreeMap<String, MatrixCell>>, StoreError> {
+) -> Result<BTreeMap<PersonId, BTreeMap<String, Vec<Qualification>>>, StoreError> {
     let branch = filter.branch.map_or(0, |branch| branch.0);
     let competence = filter.competence.clone().unwrap_or_default();
-    let statement =
-        Statement::from_sql_and_values(db.get_database_backend(), LAST_ENTRIES, [branch.into(), competence.into()]);
-    let mut people: BTreeMap<PersonId, BTreeMap<String, MatrixCell>> = BTreeMap::new();
-    // Oldest first: the entry that qualified comes before the refusal that superseded it.
+    let values = [branch.into(), competence.into()];
+    let statement = Statement::from_sql_and_values(db.get_database_backend(), SINCE_THE_LAST_PASS, values);
+    let mut people: BTreeMap<PersonId, BTreeMap<String, Vec<Qualification>>> = BTreeMap::new();
     for row in db.query_all_raw(statement).await? {
         let found = Qualification::from(qualification::Model::from_query_result(&row, "")?);
         let of_person = people.entry(found.entry.person_id).or_default();
-        let key = found.entry.competence_key.clone();
-        let before = of_person.remove(&key).map(|cell| cell.latest);
-        let held_before = before.filter(|_| found.entry.outcome == QualificationOutcome::Refused);
-        of_person.insert(key, MatrixCell { latest: found, held_before });
+        of_person.entry(found.entry.competence_key.clone()).or_default().push(found);
     }
     Ok(people)
 }
