@@ -8,3 +8,4 @@ mod permissions;
 mod reference;
 mod store;
 mod support;
+mod tidy;

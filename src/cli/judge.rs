@@ -67,9 +67,12 @@ const DEFERS_TO: &str =
 const FORMS: &str = r#"THE SITUATION is one JSON object, such as
   {"soot_percent": 95, "outlet_c": 180, "standing": true, "park_brake": true, "ground": "straw"}
 Every field may be left out; it is then as shown here, and the answer says so:
-  soot_percent 0, ash_percent 0 (0 to 250)      outlet_c 250 (always °C)
-  speed_rpm 1800, load_percent 40 (the engine's) hours_since_parked 100 (engine hours)
-  inhibits 0 (regenerations held back in a row)  regeneration "none" ("active", "parked": the one that runs)
+  soot_percent 0, ash_percent 0 (0 to 250)
+  outlet_c 250 (filter outlet, always in °C)
+  speed_rpm 1800, load_percent 40 (the engine's)
+  hours_since_parked 100 (engine hours since the last parked regeneration ended)
+  inhibits 0 (active regenerations held back or broken off in a row)
+  regeneration "none" (the one that runs: "active", "parked")
   ground "bare_soil" ("concrete", "gravel", "stubble", "dry_grass", "straw")
   enclosure "open" ("open_sided", "closed")
   engine_running, engine_warm true
@@ -80,17 +83,20 @@ THE ANSWER with --json is one JSON object:
   machine, model_version    the profile's id; the version of the filter model
   temperature_unit          the scale of the sentences: "celsius", "fahrenheit"
   taken_as_usual            the fields that were left out, with the values they were taken to have
-  band, lamps, derated      the band's word; the lamps that must be lit; whether engine power is reduced
+  band, lamps               the band's word; the lamps that must be lit
+  derated                   whether engine power is reduced
   route, instruction        what to do first, as a word and as an instruction
   rule, because             the rule that decided, and what it compared
   permitted                 what may be done now
   forbidden                 what must not be done: action, because
   hazards                   what can hurt somebody here and now
-  cautions                  worst first: signal ("danger", "warning", "caution", "notice"), what, consequence, avoid
-  extrapolated              whether the answer rests on burning outside the measured range of 250 to 600 °C
+  cautions                  worst first: signal ("danger", "warning", "caution", "notice"),
+                            what, consequence, avoid
+  extrapolated              whether the answer rests on burning outside the measured 250 to 600 °C
   defers_to                 who decides at the machine
 
-EXIT CODES: 0 judged; 1 a file is missing or wrong (every problem is on stderr); 2 the command line is wrong."#;
+EXIT CODES: 0 judged; 1 a file is missing or wrong, every problem is on stderr;
+2 the command line is wrong."#;
 
 /// Judge one machine at one moment: what to do first and why, what is permitted, what is forbidden, what is dangerous.
 #[derive(Debug, Args)]

@@ -50,19 +50,20 @@ impl Sheet {
         self.0.push('\n');
     }
 
-    /// Hands it over on stdout.
-    pub(super) fn hand_over(self) -> Result<(), Failure> {
+    /// Hands it over on stdout, and says whether the reader wants more.
+    pub(super) fn hand_over(self) -> Result<bool, Failure> {
         hand_over(&self.0)
     }
 }
 
-/// Writes what was asked for to stdout. Unlike a plain print, a full disk is an error, and a reader that has seen
-/// enough is not.
-pub(super) fn hand_over(text: &str) -> Result<(), Failure> {
+/// Writes what was asked for to stdout, and says whether the reader wants more. Unlike after a plain print, a full disk
+/// is an error, and a reader that has seen enough is not.
+pub(super) fn hand_over(text: &str) -> Result<bool, Failure> {
     let mut out = std::io::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(error) if error.kind() != ErrorKind::BrokenPipe => Err(format!("stdout: {error}").into()),
-        _ => Ok(()),
+        Ok(()) => Ok(true),
+        Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(false),
+        Err(error) => Err(format!("stdout: {error}").into()),
     }
 }
 

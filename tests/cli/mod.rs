@@ -1,4 +1,28 @@
 //! The program on the command line.
 
+mod bank;
 mod demo;
+mod judge;
 mod people;
+
+use std::io::Write as _;
+use std::process::{Command, Stdio};
+
+/// What somebody sees who types this: stdout, stderr, exit code. Files are named as from the project's folder.
+fn seen(arguments: &[&str], stdin: &str) -> String {
+    let mut program = Command::new(env!("CARGO_BIN_EXE_sootmark"))
+        .args(arguments)
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .env_remove("SOOTMARK_SETTINGS")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    // A program that never reads its stdin has closed it; what it says then is what is looked at.
+    let _ = program.stdin.take().expect("its stdin").write_all(stdin.as_bytes());
+    let output = program.wait_with_output().expect("it ends");
+    let text = |bytes| String::from_utf8(bytes).expect("UTF-8");
+    let code = output.status.code().expect("an exit code");
+    format!("{}--- stderr\n{}--- exit {code}", text(output.stdout), text(output.stderr))
+}

@@ -63,15 +63,18 @@ impl Sample {
             let drawn = Seed { secret, stream: seed };
             let question = generate(&entry.template, entry.version, machine, drawn, TemperatureUnit::Celsius)
                 .map_err(|error| format!("{} (on {}, seed {seed}): {error}", entry.file, machine.profile.id))?;
-            if self.json {
-                hand_over(&(serde_json::to_string(&question)? + "\n"))?;
+            let more = if self.json {
+                hand_over(&(serde_json::to_string(&question)? + "\n"))?
             } else {
                 let mut sheet = Sheet::default();
                 if seed > self.seed {
                     sheet.gap();
                 }
                 write(&mut sheet, &question, &entry.template.title);
-                sheet.hand_over()?;
+                sheet.hand_over()?
+            };
+            if !more {
+                break;
             }
         }
         Ok(ExitCode::SUCCESS)

@@ -1,0 +1,163 @@
+//! `sootmark bank`: on a small bank of the test's own, so that no edit of the real one changes what is expected here.
+
+use super::seen;
+use sootmark::domain::scenario::Question;
+use std::path::Path;
+use std::process::{Command, Stdio};
+use tempfile::TempDir;
+
+const COMPETENCES: &str = "[[competence]]\nid = \"fire\"\nname = \"Fire and burns\"\nsays = \"Keeps hot gas away from \
+                           what burns.\"\nmandatory = true\n";
+
+const STRAW: &str = "title: Straw under the wheels
+competence: fire
+level: 2
+kind: choose one
+machines: all
+show: soot, ground, lamps
+
+[draw]
+load = inside parked keep 3 %
+place = one of straw, dry_grass, stubble
+
+[situation]
+soot = load
+ground = place
+standing = yes
+park_brake = yes
+neutral = yes
+
+[story]
+The machine has stood on {place} since noon.
+
+[question]
+What do you do first?
+
+[answer]
+ask: route
+believe: anywhere_is_safe, parked_cures_all
+";
+
+/// A small bank that is in order, with some files changed.
+fn bank(changes: &[(&str, &str)]) -> TempDir {
+    let folder = tempfile::tempdir().expect("a folder");
+    let whole = [
+        ("competences.toml", COMPETENCES),
+        ("machines/common-practice.toml", include_str!("../reference/common_practice.toml")),
+        ("templates/fire/straw.scenario", STRAW),
+    ];
+    for (path, text) in whole.iter().chain(changes) {
+        let file = folder.path().join(path);
+        std::fs::create_dir_all(file.parent().expect("a folder")).expect("a folder");
+        std::fs::write(file, text).expect("a file");
+    }
+    folder
+}
+
+/// Where the bank's folder happens to lie is no part of what is expected.
+fn seen_of(folder: &Path, arguments: &[&str]) -> String {
+    let folder = folder.to_str().expect("UTF-8");
+    let with: Vec<&str> = arguments.iter().map(|each| if *each == "BANK" { folder } else { each }).collect();
+    seen(&with, "").replace(folder, "BANK")
+}
+
+#[test]
+fn a_bank_in_order_is_checked_and_counted() {
+    let told = seen_of(bank(&[]).path(), &["bank", "check", "BANK", "--seeds", "20"]);
+    assert_eq!(told, "one scenario on one machine, 20 seeds each: no problem.\n--- stderr\n--- exit 0");
+}
+
+#[test]
+fn planted_faults_are_each_found_with_file_and_line() {
+    let stuck = STRAW.replace("[story]", "[only if]\nload > 200 %\n\n[story]");
+    let faults = [
+        ("templates/fire/straw.scenario", &*STRAW.replace("parked_cures_all", "parked_cures_al")),
+        ("templates/fire/stuck.scenario", &stuck),
+        ("templates/fire/notes.txt", "remember the hay"),
+    ];
+    insta::assert_snapshot!(seen_of(bank(&faults).path(), &["bank", "check", "BANK", "--seeds", "20"]));
+}
+
+#[test]
+fn an_empty_folder_is_not_in_order() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let told = seen_of(folder.path(), &["bank", "check", "BANK"]);
+    assert!(told.contains("BANK:0: templates: there is no scenario"), "{told}");
+    assert!(told.ends_with("--- exit 1"), "{told}");
+    let nowhere = seen(&["bank", "check", "nowhere"], "");
+    assert!(nowhere.contains("Sootmark: nowhere: ") && nowhere.ends_with("--- exit 1"), "{nowhere}");
+    let usage = seen(&["bank", "check", "--seeds", "0"], "");
+    assert!(usage.contains("--seeds") && usage.ends_with("--- exit 2"), "{usage}");
+}
+
+#[test]
+fn the_built_in_bank_is_in_order() {
+    let told = seen(&["bank", "check", "--seeds", "3"], "");
+    assert!(told.ends_with("3 seeds each: no problem.\n--- stderr\n--- exit 0"), "{told}");
+}
+
+#[test]
+fn a_sample_reads_like_a_card() {
+    insta::assert_snapshot!(seen_of(
+        bank(&[]).path(),
+        &["bank", "sample", "fire/straw", "--seed", "7", "--bank", "BANK"]
+    ));
+}
+
+#[test]
+fn the_same_seed_gives_the_same_questions_also_as_json() {
+    let folder = bank(&[]);
+    let sample = |more: &[&str]| {
+        seen_of(folder.path(), &[&["bank", "sample", "fire/straw", "--bank", "BANK", "--json"], more].concat())
+    };
+    let two = sample(&["--seed", "5", "--count", "2"]);
+    let questions: Vec<Question> = two
+        .lines()
+        .take_while(|line| !line.starts_with("---"))
+        .map(|line| serde_json::from_str(line).expect("a question on each line"))
+        .collect();
+    assert_eq!(questions.iter().map(|question| question.source.stream).collect::<Vec<_>>(), [5, 6]);
+    assert_ne!(questions[0].bytes(), questions[1].bytes());
+    assert_eq!(two.lines().nth(1), sample(&["--seed", "6"]).lines().next(), "a seed does not depend on the count");
+}
+
+#[test]
+fn a_wrong_name_is_answered_with_what_there_is() {
+    let broken = STRAW.replace("level: 2", "level: 9");
+    let folder = bank(&[("templates/fire/broken.scenario", &broken)]);
+    let told = |template: &str, more: &[&str]| {
+        seen_of(folder.path(), &[&["bank", "sample", template, "--bank", "BANK"], more].concat())
+    };
+    assert!(told("fire/strow", &[]).contains("there is no scenario fire/strow; did you mean fire/straw?"));
+    assert!(told("lamps/all", &[]).contains("Known are:\n  fire/straw\n"));
+    let machine = told("fire/straw", &["--machine", "tractor"]);
+    assert!(machine.contains("--machine tractor: the scenario fire/straw fits common-practice"), "{machine}");
+    let broken = told("fire/broken", &[]);
+    assert!(broken.contains("BANK/templates/fire/broken.scenario:3: level: "), "{broken}");
+    assert!(broken.ends_with("the scenario fire/broken is broken: correct what is listed\n--- exit 1"), "{broken}");
+}
+
+#[test]
+fn a_reader_that_has_seen_enough_is_no_error() {
+    let mut program = Command::new(env!("CARGO_BIN_EXE_sootmark"))
+        .args(["bank", "sample", "fire/straw-under-the-boom", "--count", "10000"])
+        .stdout(Stdio::piped())
+        .spawn()
+        .expect("the program starts");
+    drop(program.stdout.take());
+    assert_eq!(program.wait().expect("it ends").code(), Some(0));
+}
+
+#[test]
+fn the_misconceptions_are_listed_in_plain_words() {
+    let told = seen(&["bank", "misconceptions"], "");
+    for misconception in sootmark::domain::scenario::misconception::ALL {
+        assert!(told.contains(misconception.id) && told.contains(misconception.name), "{}", misconception.id);
+    }
+    assert!(told.contains("parked_cures_all: Parked regeneration cures everything\nBelieves      Whatever"), "{told}");
+}
+
+#[test]
+fn the_help_names_every_choice() {
+    insta::assert_snapshot!(seen(&["bank", "sample", "--help"], ""));
+}
