@@ -80,9 +80,21 @@ async fn scheme_of(tx: &impl ConnectionTrait, bank: &Bank, attempt: &Attempt) ->
 }
 
 /// The question as it was frozen.
-pub(super) fn read_question(asked: &AttemptQuestion) -> Result<Question, StoreError> {
+///
+/// # Errors
+/// [`StoreError::Corrupt`] when it does not read back.
+pub fn read_question(asked: &AttemptQuestion) -> Result<Question, StoreError> {
     serde_json::from_str(&asked.question.json)
         .map_err(|error| StoreError::Corrupt(format!("a frozen question does not read back: {error}")))
+}
+
+/// The answer as it was saved.
+///
+/// # Errors
+/// [`StoreError::Corrupt`] when it does not read back.
+pub fn read_answer(saved: &Response) -> Result<Answer, StoreError> {
+    serde_json::from_str(&saved.answer)
+        .map_err(|error| StoreError::Corrupt(format!("a saved answer does not read back: {error}")))
 }
 
 /// What an answer is worth, as it is kept.
@@ -101,9 +113,7 @@ fn worth_of(asked: &AttemptQuestion, responses: &[Response]) -> Result<Grade, St
     let Some(saved) = responses.iter().find(|response| response.position == asked.position) else {
         return Ok(worth(asked.position, &nothing));
     };
-    let answer: Answer = serde_json::from_str(&saved.answer)
-        .map_err(|error| StoreError::Corrupt(format!("a saved answer does not read back: {error}")))?;
-    let graded = grade::grade(&read_question(asked)?, &answer).unwrap_or(nothing);
+    let graded = grade::grade(&read_question(asked)?, &read_answer(saved)?).unwrap_or(nothing);
     Ok(worth(asked.position, &graded))
 }
 

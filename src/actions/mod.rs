@@ -35,6 +35,7 @@ pub mod sign_out;
 pub mod submit_examination;
 
 pub use bank_in_use::{BankInUse, ReadBank};
+pub use conclude::{read_answer, read_question};
 pub use error::ActionError;
 pub use hashing::Hashing;
 pub use seeds::Seeds;

@@ -11,6 +11,7 @@ pub mod guard;
 mod origin;
 pub mod pages;
 pub mod plot;
+pub mod question_card;
 pub mod reply;
 pub mod routes;
 pub mod server;

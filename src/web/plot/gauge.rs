@@ -86,10 +86,15 @@ impl Gauge {
         Self {
             label: "Soot load".to_owned(),
             reading_percent,
-            // One more labelled step after the last edge, so that the last band can be seen.
-            up_to_percent: ((last_edge + 10.0) / 20.0).ceil() * 20.0,
+            up_to_percent: Self::end_after(last_edge),
             bands: bands.collect(),
         }
+    }
+
+    /// Right end of a scale whose last edge is at a load in percent: one more labelled step, so that the last band can be seen.
+    #[must_use]
+    pub fn end_after(last_edge_percent: f64) -> f64 {
+        ((last_edge_percent + 10.0) / 20.0).ceil() * 20.0
     }
 
     /// Two drawings, one for a desk and one for a phone; the stylesheet shows the one that fits.
