@@ -9,6 +9,7 @@
 //! | [`web`] | pages: routes, guard, handlers, views; never rows | domain, store's reads, actions |
 //! | [`cli`] | commands | all of the above |
 //! | [`bank_files`] | the documents of a bank: built in, or of a folder | domain |
+//! | [`demo`] | the invented organisation of `sootmark demo` | actions, `mail::transport`, domain, store's reads |
 //! | [`config`], [`clock`] | settings; what time it is | nobody |
 
 pub mod actions;
@@ -16,6 +17,7 @@ pub mod bank_files;
 pub mod cli;
 pub mod clock;
 pub mod config;
+pub mod demo;
 pub mod mail;
 pub mod store;
 pub mod web;

@@ -2,6 +2,7 @@
 
 mod bank;
 mod cli;
+mod demo;
 mod mail;
 mod pages;
 mod permissions;

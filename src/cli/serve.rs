@@ -20,12 +20,16 @@ pub(super) async fn serve(file: Option<&Path>) -> Result<ExitCode, Failure> {
     start::log();
     let deeds = start::deeds(&settings).await?;
     start::bank(&settings, &deeds).await?;
-    serve_with(settings, deeds).await
+    serve_with(settings, deeds, |origin| say(&format!("Sootmark serves {origin}"))).await
 }
 
-/// Serves until a signal comes. Ends with failure when a commit's fate is not known, so that whoever watches over the
+/// Serves until a signal comes; `greets` is told the address once it listens. Ends with failure when a commit's fate is not known, so that whoever watches over the
 /// program starts it again and the database recovers.
-pub(super) async fn serve_with(mut settings: Settings, mut deeds: Deeds) -> Result<ExitCode, Failure> {
+pub(super) async fn serve_with(
+    mut settings: Settings,
+    mut deeds: Deeds,
+    greets: impl FnOnce(&str),
+) -> Result<ExitCode, Failure> {
     let socket = TcpListener::bind(settings.listen).map_err(|error| format!("listen {}: {error}", settings.listen))?;
     // Port 0 is any free port: say which one it became.
     settings.listen = socket.local_addr()?;
@@ -42,7 +46,7 @@ pub(super) async fn serve_with(mut settings: Settings, mut deeds: Deeds) -> Resu
     let server = server::start(app, socket, workers)?;
     let handle = server.handle();
     let server = tokio::spawn(server);
-    say(&format!("Sootmark serves {origin}"));
+    greets(&origin);
 
     let by_signal = tokio::select! {
         signal = asked_to_stop() => { signal?; true }

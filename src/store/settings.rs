@@ -5,6 +5,9 @@
 use super::{StoreError, entity::setting};
 use sea_orm::{ActiveValue::Set, ConnectionTrait, EntityTrait, sea_query::OnConflict};
 
+/// The name under which a demo says that it is one.
+pub const DEMO: &str = "demo";
+
 /// The value of this name.
 ///
 /// # Errors

@@ -16,7 +16,7 @@ struct Demo {
 impl Demo {
     fn start(folder: &Path, arguments: &[&str]) -> Self {
         let mut program = Command::new(env!("CARGO_BIN_EXE_sootmark"))
-            .args(["demo", "--listen", "127.0.0.1:0", "--folder", "demo"])
+            .args(["demo", "--listen", "127.0.0.1:0", "--folder", "demo", "--people", "5"])
             .args(arguments)
             .current_dir(folder)
             .env("SOOTMARK_LOG", "warn")

@@ -2,6 +2,7 @@
 
 use crate::actions::sign_in::{Claim, SignIn, sign_in};
 use crate::actions::sign_out::sign_out;
+use crate::store::settings::{self, DEMO};
 use crate::web::error::PageError;
 use crate::web::form::Fields;
 use crate::web::guard::SignedIn;
@@ -17,6 +18,8 @@ struct SignInPage<'a> {
     page: Page,
     email: &'a str,
     next: &'a str,
+    /// Everybody here is invented.
+    demo: bool,
 }
 
 /// The form.
@@ -28,7 +31,7 @@ pub async fn show(app: web::Data<App>, request: HttpRequest) -> Result<HttpRespo
     let notice = (query.typed("after") == "sign-out").then(|| "You are signed out.".to_owned());
     let page = Page { title: "Sign in".to_owned(), notice, ..Page::default() };
     let next = address::own_path(query.typed("next")).unwrap_or_default();
-    reply::page(&app, TEMPLATE, &SignInPage { page, email: "", next })
+    reply::page(&app, TEMPLATE, &SignInPage { page, email: "", next, demo: is_demo(&app).await? })
 }
 
 /// Signs in and leads to where the reader wanted to go.
@@ -52,7 +55,11 @@ pub async fn submit(app: web::Data<App>, request: HttpRequest, fields: Fields) -
     };
     let errors = vec![FieldError { field: "email".to_owned(), message: wrong }];
     let page = Page { title: "Sign in".to_owned(), errors, ..Page::default() };
-    reply::form_again(&app, TEMPLATE, &SignInPage { page, email, next })
+    reply::form_again(&app, TEMPLATE, &SignInPage { page, email, next, demo: is_demo(&app).await? })
+}
+
+async fn is_demo(app: &App) -> Result<bool, PageError> {
+    Ok(settings::find(&app.deeds.db, DEMO).await?.is_some())
 }
 
 /// Signs out.
