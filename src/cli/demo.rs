@@ -63,7 +63,8 @@ impl Demo {
         serve_with(settings, deeds, |origin| {
             answer(&sign_ins(origin));
             say(&format!("Sootmark serves {origin}"));
-        }).await
+        })
+        .await
     }
 
     /// Deletes what the demo itself made in its folder, and nothing else.
@@ -106,7 +107,8 @@ async fn made(settings: &Settings, deeds: &Deeds, people: usize) -> Result<(), F
 
 /// What to type, for whoever started the demo.
 fn sign_ins(origin: &str) -> String {
-    let mut text = format!("\n{} is invented, and so is everybody in it.\nOpen {origin} and sign in as\n", demo::ORGANISATION);
+    let mut text =
+        format!("\n{} is invented, and so is everybody in it.\nOpen {origin} and sign in as\n", demo::ORGANISATION);
     for way in demo::sign_ins() {
         text.push_str(&format!("  {:<22} {:<40} {}\n", way.who, way.email, way.name));
     }

@@ -4,7 +4,10 @@
 
 use crate::domain::people::Role;
 use Role::{Administrator, ServiceManager, Technician, Trainer};
-use Story::{AwaitsDebrief, Debriefed, Expiring, Invited, Lapsed, Left, Learning, NewHire, Office, Resat, Sitting, Steady, Suspended};
+use Story::{
+    AwaitsDebrief, Debriefed, Expiring, Invited, Lapsed, Learning, Left, NewHire, Office, Resat, Sitting, Steady,
+    Suspended,
+};
 
 /// The company.
 pub const ORGANISATION: &str = "Fennmark Plant Services";

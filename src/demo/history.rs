@@ -54,7 +54,12 @@ pub(super) struct History<'a> {
 
 impl<'a> History<'a> {
     /// Makes the branches and plans everybody's past.
-    pub(super) async fn new(deeds: &'a Deeds, now: Moment, people: usize, mail: Transport) -> Result<Self, ActionError> {
+    pub(super) async fn new(
+        deeds: &'a Deeds,
+        now: Moment,
+        people: usize,
+        mail: Transport,
+    ) -> Result<Self, ActionError> {
         let mut made = Vec::new();
         for (name, zone) in BRANCHES {
             let branch = async |tx: &_| branches::insert(tx, name, zone).await;
@@ -208,11 +213,7 @@ impl<'a> History<'a> {
         Ok(())
     }
 
-    async fn begins(
-        &self,
-        who: usize,
-        scheme: &str,
-    ) -> Result<Option<(AttemptId, Vec<(i32, Question)>)>, ActionError> {
+    async fn begins(&self, who: usize, scheme: &str) -> Result<Option<(AttemptId, Vec<(i32, Question)>)>, ActionError> {
         match begin_examination(self.deeds, self.person(who)?, TemperatureUnit::Celsius, scheme).await? {
             Begun::Sitting(attempt) => {
                 let asked = attempts::questions(&self.deeds.db, attempt).await?;
@@ -259,7 +260,8 @@ impl<'a> History<'a> {
 
     async fn debriefs(&mut self, who: usize) -> Result<(), ActionError> {
         let person = self.person(who)?;
-        let trainer = trainer_of(self.cast[who].branch, self.cast).and_then(|trainer| self.people.get(&trainer).copied());
+        let trainer =
+            trainer_of(self.cast[who].branch, self.cast).and_then(|trainer| self.people.get(&trainer).copied());
         let last = attempts::of_person(&self.deeds.db, person).await?;
         let last = last.iter().find(|attempt| attempt.kind == attempts::AttemptKind::Examination);
         if let (Some(trainer), Some(attempt)) = (trainer, last) {
