@@ -4,6 +4,7 @@
 //! a template. A page never decides who may see it: the route's row in [`routes::TABLE`] says so and the guard acts on it.
 
 mod address;
+pub mod dates;
 pub mod error;
 mod finish;
 pub mod form;

@@ -5,10 +5,12 @@
 //! program adds routes (`tests/permissions` looks for that too). To add a page: one line below.
 
 use super::guard::guard;
-use super::pages::{account, assets, home, invitation, people, sign_in, state};
+use super::pages::{account, assets, home, invitation, people, qualified, record, sign_in, state};
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
-use Permission::{ChangePeople, ImportPeople, InvitePeople, SeePeople};
+use Permission::{
+    ChangePeople, ExportQualifications, ImportPeople, InvitePeople, SeeOwnRecord, SeePeople, SeeQualifications,
+};
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
 
@@ -104,6 +106,14 @@ routes! {
     GET  "/people/{id}"             => people::person,         Needs(SeePeople);
     POST "/people/{id}"             => people::change,         Needs(ChangePeople);
     POST "/people/{id}/invitation"  => people::invite_again,   Needs(InvitePeople);
+
+    GET  "/qualified"               => qualified::list,        Needs(SeeQualifications);
+    GET  "/qualified.csv"           => qualified::export,      Needs(ExportQualifications);
+    GET  "/qualified/people/{id}"   => qualified::person,      Needs(SeeQualifications);
+    GET  "/qualified/people/{id}/sitting/{attempt}" => qualified::sitting, Needs(SeeQualifications);
+
+    GET  "/record"                  => record::own,            Needs(SeeOwnRecord);
+    GET  "/record/sitting/{attempt}" => record::own_sitting,   Needs(SeeOwnRecord);
 
     GET  "/assets/{hash}/{name}"    => assets::file,           Public;
     GET  "/health"                  => state::health,          Public;

@@ -1,13 +1,16 @@
-//! One person's whole history, in two queries.
+//! One person's whole history, in a few queries whatever its length.
 
+use super::sitting::read_back;
+use crate::domain::scenario::Question;
 use crate::store::{
-    PersonId, StoreError,
+    AttemptId, PersonId, StoreError,
     attempts::{Attempt, AttemptResult},
     debriefs::Debrief,
     entity::{attempt, attempt_result, debrief},
     qualifications::{self, Qualification},
 };
-use sea_orm::{ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder};
+use sea_orm::{ColumnTrait, ConnectionTrait, EntityTrait, FromQueryResult, QueryFilter, QueryOrder, Statement};
+use std::collections::BTreeMap;
 
 /// What a person has done and what it proved, newest first.
 #[derive(Clone, Debug)]
@@ -52,4 +55,74 @@ pub async fn of_person(db: &impl ConnectionTrait, person: PersonId) -> Result<Hi
         })
         .collect::<Result<_, StoreError>>()?;
     Ok(History { attempts, qualifications: qualifications::of_person(db, person).await? })
+}
+
+/// A mandatory safety question that was answered wrongly, or not at all, in a graded examination.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MandatoryMiss {
+    /// In which attempt.
+    pub attempt_id: AttemptId,
+    /// The question's place in it.
+    pub position: i32,
+    /// What it asked for.
+    pub competence_key: String,
+    /// What it asked, in words.
+    pub prompt: String,
+}
+
+#[derive(FromQueryResult)]
+struct MissRow {
+    attempt_id: AttemptId,
+    position: i32,
+    competence_key: String,
+    question: String,
+}
+
+const MISSES: &str = "SELECT q.attempt_id, q.position, q.competence_key, q.question
+FROM attempt_question q
+JOIN attempt a ON a.id = q.attempt_id
+JOIN grade g ON g.attempt_id = q.attempt_id AND g.position = q.position
+WHERE a.person_id = $1 AND a.kind = 'examination' AND q.mandatory AND NOT g.correct
+ORDER BY q.attempt_id, q.position";
+
+/// The mandatory safety questions that a person missed, by attempt and place.
+///
+/// # Errors
+/// Those of every query.
+pub async fn mandatory_misses(db: &impl ConnectionTrait, person: PersonId) -> Result<Vec<MandatoryMiss>, StoreError> {
+    let statement = Statement::from_sql_and_values(db.get_database_backend(), MISSES, [person.0.into()]);
+    let rows = MissRow::find_by_statement(statement).all(db).await?.into_iter();
+    let misses = rows.map(|row| {
+        let question: Question = read_back(&row.question, "attempt_question.question")?;
+        Ok(MandatoryMiss {
+            attempt_id: row.attempt_id,
+            position: row.position,
+            competence_key: row.competence_key,
+            prompt: question.shown.prompt,
+        })
+    });
+    misses.collect()
+}
+
+#[derive(FromQueryResult)]
+struct NameRow {
+    id: PersonId,
+    display_name: String,
+}
+
+const HOLDERS: &str = "SELECT DISTINCT p.id, p.display_name
+FROM debrief d JOIN attempt a ON a.id = d.attempt_id JOIN person p ON p.id = d.trainer_id
+WHERE a.person_id = $1";
+
+/// The names of those who have gone through a missed question with a person.
+///
+/// # Errors
+/// Those of every query.
+pub async fn debrief_holders(
+    db: &impl ConnectionTrait,
+    person: PersonId,
+) -> Result<BTreeMap<PersonId, String>, StoreError> {
+    let statement = Statement::from_sql_and_values(db.get_database_backend(), HOLDERS, [person.0.into()]);
+    let rows = NameRow::find_by_statement(statement).all(db).await?;
+    Ok(rows.into_iter().map(|row| (row.id, row.display_name)).collect())
 }

@@ -6,3 +6,5 @@ pub mod debriefs;
 pub mod history;
 pub mod matrix;
 pub mod misconceptions;
+pub mod record_head;
+pub mod sitting;

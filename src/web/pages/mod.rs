@@ -7,5 +7,7 @@ pub mod assets;
 pub mod home;
 pub mod invitation;
 pub mod people;
+pub mod qualified;
+pub mod record;
 pub mod sign_in;
 pub mod state;

@@ -1,0 +1,40 @@
+//! `/record`: one's own standings and history, and one's own graded sittings. `/qualified/people` shows the same of others.
+//!
+//! Never shows a sitting that is not graded, and never one of somebody else.
+
+mod events;
+mod frozen;
+mod of_person;
+mod of_sitting;
+pub(super) mod stood;
+
+pub(super) use of_person::{Seen, person_page};
+pub(super) use of_sitting::sitting_page;
+
+use crate::store::{AttemptId, people};
+use crate::web::App;
+use crate::web::error::PageError;
+use crate::web::guard::SignedIn;
+use actix_web::{HttpResponse, web};
+
+/// One's own record.
+///
+/// # Errors
+/// The program cannot do it now.
+pub async fn own(app: web::Data<App>, reader: SignedIn) -> Result<HttpResponse, PageError> {
+    let person = people::by_id(&app.deeds.db, reader.person).await?;
+    person_page(&app, &reader, person, Seen::ByThemselves).await
+}
+
+/// One's own graded sitting.
+///
+/// # Errors
+/// No such sitting of this person, or the program cannot do it now.
+pub async fn own_sitting(
+    app: web::Data<App>,
+    reader: SignedIn,
+    attempt: web::Path<i64>,
+) -> Result<HttpResponse, PageError> {
+    let person = people::by_id(&app.deeds.db, reader.person).await?;
+    sitting_page(&app, &reader, person, AttemptId(attempt.into_inner()), Seen::ByThemselves).await
+}
