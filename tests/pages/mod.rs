@@ -3,4 +3,6 @@
 mod accounts;
 mod look;
 mod people;
+mod qualified;
+mod record;
 mod requests;

@@ -3,21 +3,39 @@
 //! The table that is walked here is the one that the server is built from: `routes!` in `src/web/routes.rs` makes both
 //! from one list, so no route can be missing here. What could still add a route beside it is looked for in the sources.
 
-use crate::support::app::TestApp;
+use crate::support::app::{TestApp, address_of};
 use crate::support::client::{Client, Reply};
+use crate::support::sittings::{Sat, sit};
 use sootmark::domain::people::Role;
+use sootmark::store::people;
 use sootmark::web::routes::{Access, RouteRow, TABLE, Verb};
 use std::path::Path;
 
 /// Something that exists for each address with a changing part, so that "not there" can only mean "not allowed".
 /// Public addresses need none: nobody is kept from them.
-const EXISTING: [(&str, &str); 2] =
-    [("/people/{id}", "/people/1"), ("/people/{id}/invitation", "/people/1/invitation")];
+const EXISTING: [(&str, &str); 5] = [
+    ("/people/{id}", "/people/1"),
+    ("/people/{id}/invitation", "/people/1/invitation"),
+    ("/qualified/people/{id}", "/qualified/people/1"),
+    ("/qualified/people/{id}/sitting/{attempt}", "/qualified/people/1/sitting/1"),
+    ("/record/sitting/{attempt}", "/record/sitting/OWN"),
+];
 
-/// The path to ask for.
-fn path_of(row: &RouteRow) -> String {
+/// Everyone who may sits an examination and hands it in: attempt 1 is person 1's, the technician's; 2 is the trainer's.
+async fn start() -> TestApp {
+    let app = TestApp::start_with_bank().await;
+    for (role, attempt) in [(Role::Technician, 1), (Role::Trainer, 2)] {
+        let person = people::find_by_email_norm(&app.deeds.db, &address_of(role)).await.expect("the store");
+        let sat = sit(&app, person.expect("the person").id, "first-day", Sat::Right).await;
+        assert_eq!(sat.0, attempt, "{role}");
+    }
+    app
+}
+
+/// The path that somebody of a role asks for.
+fn path_of(row: &RouteRow, role: Role) -> String {
     if let Some((_, path)) = EXISTING.iter().find(|(pattern, _)| *pattern == row.path) {
-        return (*path).to_owned();
+        return path.replace("OWN", if role == Role::Trainer { "2" } else { "1" });
     }
     let changing = row.path.contains('{');
     assert!(!changing || row.access == Access::Public, "add an existing example of {} to EXISTING", row.path);
@@ -49,11 +67,11 @@ fn turned_to_sign_in(reply: &Reply) -> bool {
 
 #[tokio::test]
 async fn every_role_reaches_its_own_addresses_and_finds_nothing_at_the_others() {
-    let app = TestApp::start().await;
+    let app = start().await;
     for row in TABLE {
         for role in Role::ALL {
             let mut browser = app.signed_in(role).await;
-            let path = path_of(row);
+            let path = path_of(row, role);
             let nothing = ask(&mut browser.clone(), row, "/no-such-page").await;
             let reply = ask(&mut browser, row, &path).await;
             let of = format!("{role} at {:?} {path}: {} {}", row.method, reply.status, reply.text());
@@ -73,13 +91,13 @@ async fn every_role_reaches_its_own_addresses_and_finds_nothing_at_the_others() 
 
 #[tokio::test]
 async fn nobody_and_who_is_suspended_are_asked_to_sign_in_everywhere_but_at_public_addresses() {
-    let app = TestApp::start().await;
+    let app = start().await;
     let person = app.person("Test leaver", "leaver@example.org", Role::Administrator).await;
     let suspended = app.signed_in_as("leaver@example.org").await;
     app.suspend(person).await;
     for row in TABLE {
         for (who, mut browser) in [("nobody", app.browser()), ("suspended", suspended.clone())] {
-            let path = path_of(row);
+            let path = path_of(row, Role::Technician);
             let reply = ask(&mut browser, row, &path).await;
             let of = format!("{who} at {:?} {path}: {} {}", row.method, reply.status, reply.text());
             assert_eq!(turned_to_sign_in(&reply), row.access != Access::Public, "{of}");
@@ -91,13 +109,13 @@ async fn nobody_and_who_is_suspended_are_asked_to_sign_in_everywhere_but_at_publ
 
 #[tokio::test]
 async fn a_form_without_the_sessions_token_does_nothing_anywhere() {
-    let app = TestApp::start().await;
+    let app = start().await;
     for row in TABLE.iter().filter(|row| row.method == Verb::POST && row.access != Access::Public) {
         let Some(role) = Role::ALL.into_iter().find(|role| row.access.admits(*role)) else { continue };
         let mut browser = app.signed_in(role).await;
         for token in ["", "0", &app.signed_in(role).await.form_token] {
             browser.form_token = token.to_owned();
-            let reply = ask(&mut browser, row, &path_of(row)).await;
+            let reply = ask(&mut browser, row, &path_of(row, role)).await;
             assert_eq!(reply.status, 403, "{role} at {} with token {token:?}", row.path);
         }
     }

@@ -76,14 +76,17 @@ async fn the_matrix_tells_suspended_from_never_held() {
             let entries = rows[row].cells[competence].iter();
             entries.map(|found| found.entry.outcome).collect::<Vec<_>>()
         };
-        let letter = |row: usize, competence: &str| {
-            qualifications::standing(&rows[row].cells[competence], MORNING).letter()
-        };
+        let letter =
+            |row: usize, competence: &str| qualifications::standing(&rows[row].cells[competence], MORNING).letter();
         assert_eq!(outcomes(0, "fire"), [Qualified, Refused, Refused], "all since the last pass, oldest first");
         assert_eq!(outcomes(0, "bands"), [Refused], "never held");
         assert_eq!(outcomes(0, "lamps"), [Qualified]);
         assert_eq!(outcomes(1, "fire"), [Qualified], "an old refusal does not count");
-        assert_eq!(["fire", "bands", "lamps"].map(|competence| letter(0, competence)), ['S', 'M', 'E'], "they end tomorrow");
+        assert_eq!(
+            ["fire", "bands", "lamps"].map(|competence| letter(0, competence)),
+            ['S', 'M', 'E'],
+            "they end tomorrow"
+        );
         assert_eq!(letter(1, "fire"), 'E');
 
         let fire = MatrixFilter { branch: Some(coldbrook), competence: Some("fire".to_owned()) };

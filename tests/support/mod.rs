@@ -3,3 +3,4 @@
 pub(crate) mod app;
 pub(crate) mod client;
 pub(crate) mod database;
+pub(crate) mod sittings;

@@ -106,7 +106,8 @@ mod tests {
     #[test]
     fn no_cell_runs_as_a_formula() {
         // Source: OWASP ASVS 5.0, 1.2.10.
-        for formula in ["=1+1", "+A1", "-A1", "@SUM(A1)", "\tx", "\0x", "-", "=", "-inf", "-1e5", "+1+1", "-1.", "-.5"] {
+        for formula in ["=1+1", "+A1", "-A1", "@SUM(A1)", "\tx", "\0x", "-", "=", "-inf", "-1e5", "+1+1", "-1.", "-.5"]
+        {
             assert_eq!(no_formula(formula.to_owned()), format!("'{formula}"), "{formula:?}");
         }
         for text in ["", "Ada", "-5", "+5", "-0.25", "a=1", "'=1"] {

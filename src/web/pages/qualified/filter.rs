@@ -90,7 +90,9 @@ impl Lines {
             .into_iter()
             // Whoever cannot be examined has nothing to be listed with, except what they earned in an earlier role.
             .filter(|row| allows(row.role, Permission::SitExaminations) || !row.cells.is_empty())
-            .filter(|row| row.display_name.to_lowercase().contains(&searched) || row.email.to_lowercase().contains(&searched))
+            .filter(|row| {
+                row.display_name.to_lowercase().contains(&searched) || row.email.to_lowercase().contains(&searched)
+            })
             .map(line)
             .filter(|line| match asked {
                 Some(at) => filter.takes(&line.stood[at]),

@@ -100,7 +100,9 @@ pub async fn list(app: web::Data<App>, request: HttpRequest, reader: SignedIn) -
     let href = |number: usize| format!("/qualified?{}&page={number}", filter.query());
     let (mut rows, mut candidates) = (Vec::new(), Vec::new());
     match found.asked {
-        Some(at) => candidates = shown.iter().map(|line| candidate(&found, line, at, &zone)).collect::<Result<_, _>>()?,
+        Some(at) => {
+            candidates = shown.iter().map(|line| candidate(&found, line, at, &zone)).collect::<Result<_, _>>()?
+        }
         None => rows = shown.iter().map(|line| row(line, &zone)).collect::<Result<_, _>>()?,
     }
     let branch_name = filter.branch.and_then(|id| all_branches.iter().find(|branch| branch.id == id));
@@ -128,9 +130,7 @@ pub async fn list(app: web::Data<App>, request: HttpRequest, reader: SignedIn) -
         total,
         before: (number > 1).then(|| href(number - 1)),
         after: (number < pages).then(|| href(number + 1)),
-        file: reader
-            .may(Permission::ExportQualifications)
-            .then(|| format!("/qualified.csv?{}", filter.query())),
+        file: reader.may(Permission::ExportQualifications).then(|| format!("/qualified.csv?{}", filter.query())),
         entries: head.entries,
         hash: head.hash,
         now: now.0,
@@ -174,9 +174,14 @@ fn said(found: &Lines, at_branch: &str) -> String {
     if let Some(at) = found.asked {
         let may = found.lines.iter().filter(|line| line.stood[at].may_be_sent()).count();
         let verb = if total == 1 { "is" } else { "are" };
-        return format!("{} {verb} listed{at_branch}. {may} may be sent to such work today: {}.", people(total), found.subjects[at].name);
+        return format!(
+            "{} {verb} listed{at_branch}. {may} may be sent to such work today: {}.",
+            people(total),
+            found.subjects[at].name
+        );
     }
-    let with = |word: &str| found.lines.iter().filter(|line| line.stood.iter().any(|stood| stood.word() == word)).count();
+    let with =
+        |word: &str| found.lines.iter().filter(|line| line.stood.iter().any(|stood| stood.word() == word)).count();
     let (expiring, suspended) = (with("expiring"), with("suspended"));
     format!(
         "{}{at_branch}. With something that ends within {} days: {expiring}. With something suspended after a missed safety question: {suspended}.",

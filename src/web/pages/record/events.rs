@@ -53,7 +53,12 @@ impl Happened {
         let title = scheme_title(bank, attempt.scheme_key.as_deref());
         let Some(result) = &each.result else {
             let what = if attempt.state == AttemptState::Open { "under way" } else { "handed in, not graded yet" };
-            return Ok(Event { at: attempt.started_at.0, what: format!("{title}: {what}"), href: None, lines: Vec::new() });
+            return Ok(Event {
+                at: attempt.started_at.0,
+                what: format!("{title}: {what}"),
+                href: None,
+                lines: Vec::new(),
+            });
         };
         let outcome: Outcome = serde_json::from_str(&result.outcome)
             .map_err(|cause| StoreError::Corrupt(format!("attempt_result.outcome: {cause}")))?;

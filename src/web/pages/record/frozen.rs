@@ -89,8 +89,12 @@ impl FrozenQuestion {
             cautions: if asked.correct { Vec::new() } else { question.cautions.clone() },
             source: format!(
                 "Template {} version {}, machine {} version {}, model version {}, level {}.",
-                source.template, source.template_version, source.machine, source.machine_version,
-                source.model_version, question.level
+                source.template,
+                source.template_version,
+                source.machine,
+                source.machine_version,
+                source.model_version,
+                question.level
             ),
         }
     }

@@ -165,7 +165,11 @@ fn said(subjects: &[Subject], stood: &[Stood], own: bool) -> String {
         said = format!("{missed} a mandatory safety question in: {open}. It is closed by passing again. ");
     }
     said + &if held.is_empty() {
-        if own { "You are not qualified for anything yet.".to_owned() } else { "Not qualified for anything now.".to_owned() }
+        if own {
+            "You are not qualified for anything yet.".to_owned()
+        } else {
+            "Not qualified for anything now.".to_owned()
+        }
     } else {
         format!("{holds} work that needs: {held}.")
     }

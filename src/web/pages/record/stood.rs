@@ -55,9 +55,8 @@ impl Stood {
         now: Moment,
     ) -> Vec<Self> {
         let scheme = scheme.and_then(|id| bank.scheme(id));
-        let asked_for = |key: &str| {
-            scheme.is_none_or(|entry| entry.scheme.parts.iter().any(|part| part.competence == key))
-        };
+        let asked_for =
+            |key: &str| scheme.is_none_or(|entry| entry.scheme.parts.iter().any(|part| part.competence == key));
         let in_one = |subject: &Subject| {
             let mut entries = entries.remove(&subject.key).unwrap_or_default();
             entries.sort_by_key(|found| found.id);
