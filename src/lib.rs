@@ -13,6 +13,7 @@
 //! | [`config`], [`clock`] | settings; what time it is | nobody |
 
 pub mod actions;
+pub mod background;
 pub mod bank_files;
 pub mod cli;
 pub mod clock;

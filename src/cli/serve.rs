@@ -2,6 +2,7 @@
 
 use super::{Failure, say, start};
 use crate::actions::Deeds;
+use crate::background;
 use crate::config::Settings;
 use crate::mail::sender::Sender;
 use crate::mail::transport::Transport;
@@ -39,6 +40,7 @@ pub(super) async fn serve_with(
     let stop = CancellationToken::new();
     let sender = tokio::spawn(Sender::new(&deeds, transport, stop.clone()).run());
     let sweeper = tokio::spawn(sweep(deeds.clone(), stop.clone()));
+    let watch = tokio::spawn(background::run(deeds.clone(), stop.clone()));
 
     let db = deeds.db.clone();
     let app = Data::new(App { views: deeds.views.clone(), deeds, settings, stop: stop.clone() });
@@ -56,6 +58,7 @@ pub(super) async fn serve_with(
     // These before the server: its workers take their database connections with them.
     sender.await?;
     sweeper.await?;
+    watch.await?;
     handle.stop(true).await;
     server.await??;
     db.close().await?;

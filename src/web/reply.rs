@@ -1,4 +1,4 @@
-//! The three replies of a handler: a page, the same form again with what is wrong, or "go there now".
+//! The replies of a handler: a page, the same form again with what is wrong, "too late", or "go there now".
 
 use super::App;
 use super::error::PageError;
@@ -21,6 +21,14 @@ pub fn page(app: &App, template: &str, context: &(impl Serialize + ?Sized)) -> R
 /// When the template cannot be drawn.
 pub fn form_again(app: &App, template: &str, context: &(impl Serialize + ?Sized)) -> Result<HttpResponse, PageError> {
     drawn(app, StatusCode::UNPROCESSABLE_ENTITY, template, context)
+}
+
+/// A page about something that can no longer be done.
+///
+/// # Errors
+/// When the template cannot be drawn.
+pub fn gone(app: &App, template: &str, context: &(impl Serialize + ?Sized)) -> Result<HttpResponse, PageError> {
+    drawn(app, StatusCode::GONE, template, context)
 }
 
 /// Go to another page with GET: what every form that was right ends in, so that loading again sends nothing twice.

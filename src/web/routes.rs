@@ -5,11 +5,12 @@
 //! program adds routes (`tests/permissions` looks for that too). To add a page: one line below.
 
 use super::guard::guard;
-use super::pages::{account, assets, home, invitation, people, qualified, record, sign_in, state};
+use super::pages::{account, assets, debriefs, examine, home, invitation, people, qualified, record, sign_in, state};
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
 use Permission::{
-    ChangePeople, ExportQualifications, ImportPeople, InvitePeople, SeeOwnRecord, SeePeople, SeeQualifications,
+    ChangePeople, ExportQualifications, HoldDebriefs, ImportPeople, InvitePeople, SeeOwnRecord, SeePeople,
+    SeeQualifications, SitExaminations,
 };
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
@@ -97,6 +98,18 @@ routes! {
     GET  "/account"                 => account::show,          SignedIn;
     POST "/account/password"        => account::password,      SignedIn;
     POST "/account/units"           => account::units,         SignedIn;
+
+    GET  "/examine"                 => examine::list,          Needs(SitExaminations);
+    POST "/examine/{scheme}"        => examine::begin,         Needs(SitExaminations);
+    GET  "/examine/sitting/{id}/review"     => examine::review,   Needs(SitExaminations);
+    POST "/examine/sitting/{id}/submit"     => examine::submit,   Needs(SitExaminations);
+    GET  "/examine/sitting/{id}/result"     => examine::result,   Needs(SitExaminations);
+    GET  "/examine/sitting/{id}/{position}" => examine::question, Needs(SitExaminations);
+    POST "/examine/sitting/{id}/{position}" => examine::save,     Needs(SitExaminations);
+
+    GET  "/debriefs"                => debriefs::list,         Needs(HoldDebriefs);
+    GET  "/debriefs/{id}"           => debriefs::show,         Needs(HoldDebriefs);
+    POST "/debriefs/{id}"           => debriefs::hold,         Needs(HoldDebriefs);
 
     GET  "/people"                  => people::list,           Needs(SeePeople);
     GET  "/people/invite"           => people::invite_form,    Needs(InvitePeople);

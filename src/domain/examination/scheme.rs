@@ -108,6 +108,18 @@ impl Scheme {
         }
     }
 
+    /// How many right answers the cut over all asks for.
+    #[must_use]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        clippy::cast_precision_loss,
+        reason = "between 0 and the number of questions"
+    )]
+    pub fn right_answers_needed(&self) -> usize {
+        (self.cut_percent / 100.0 * self.questions() as f64 - 1e-9).ceil().max(0.0) as usize
+    }
+
     /// How many questions a form has.
     #[must_use]
     pub fn questions(&self) -> usize {

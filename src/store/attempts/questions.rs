@@ -1,7 +1,9 @@
 //! The questions of an attempt, frozen as they were shown.
 
 use crate::store::{AttemptId, PersonId, StoreError, entity::attempt_question};
-use sea_orm::{ActiveValue::Set, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, Select, prelude::*};
+use sea_orm::{
+    ActiveValue::Set, ConnectionTrait, EntityTrait, PaginatorTrait, QueryFilter, QueryOrder, Select, prelude::*,
+};
 
 use super::AttemptState;
 
@@ -115,6 +117,15 @@ pub async fn append_question(
 pub async fn questions(db: &impl ConnectionTrait, attempt: AttemptId) -> Result<Vec<AttemptQuestion>, StoreError> {
     let rows = of_attempt(attempt).order_by_asc(attempt_question::Column::Position).all(db).await?;
     Ok(rows.into_iter().map(AttemptQuestion::from).collect())
+}
+
+/// How many questions an attempt has.
+///
+/// # Errors
+/// Those of every query.
+pub async fn count_questions(db: &impl ConnectionTrait, attempt: AttemptId) -> Result<usize, StoreError> {
+    let count = of_attempt(attempt).count(db).await?;
+    usize::try_from(count).map_err(|_| StoreError::Corrupt(format!("an attempt of {count} questions")))
 }
 
 /// One question of an attempt.

@@ -4,6 +4,8 @@
 
 pub mod account;
 pub mod assets;
+pub mod debriefs;
+pub mod examine;
 pub mod home;
 pub mod invitation;
 pub mod people;

@@ -1,0 +1,44 @@
+//! What the program does by itself while it serves: hands in examinations whose time is over, and takes a bank into use
+//! that another server has changed.
+//!
+//! Never answers anybody, and nobody waits for it: an answer that comes too late is refused whether or not this has run.
+
+use crate::actions::close_overdue::close_overdue;
+use crate::actions::load_bank::refresh_bank;
+use crate::actions::{ActionError, Deeds};
+use crate::store::StoreError;
+use std::time::Duration;
+use tokio_util::sync::CancellationToken;
+
+/// How often it looks; chosen by us, short enough that a result is there when somebody comes back to the page.
+const EVERY: Duration = Duration::from_secs(5);
+
+/// Looks once.
+///
+/// # Errors
+/// When the store does not answer.
+pub async fn look(deeds: &Deeds) -> Result<(), ActionError> {
+    let closed = close_overdue(deeds).await?;
+    if closed > 0 {
+        tracing::info!(closed, "examinations handed in by the clock");
+    }
+    refresh_bank(deeds).await
+}
+
+/// Looks again and again until it is stopped. A commit whose fate is unknown stops the whole program.
+pub async fn run(deeds: Deeds, stop: CancellationToken) {
+    loop {
+        match look(&deeds).await {
+            Ok(()) => {}
+            Err(ActionError::Store(cause @ StoreError::CommitUnknown(_))) => {
+                tracing::error!(%cause, "the program stops: whether something was saved is unknown");
+                stop.cancel();
+            }
+            Err(cause) => tracing::warn!(%cause, "looking for overdue examinations failed; it is tried again"),
+        }
+        tokio::select! {
+            () = stop.cancelled() => return,
+            () = tokio::time::sleep(EVERY) => {}
+        }
+    }
+}

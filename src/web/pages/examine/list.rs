@@ -1,0 +1,174 @@
+//! `/examine`: the schemes, where one stands in each, and the button that begins.
+
+use crate::actions::begin_examination::{Begun, NotYet, begin_examination, what_is_missing};
+use crate::domain::bank::{Bank, SchemeEntry};
+use crate::domain::units::Moment;
+use crate::store::attempts::{self, Attempt, AttemptKind};
+use crate::web::error::PageError;
+use crate::web::guard::SignedIn;
+use crate::web::view::Page;
+use crate::web::{App, reply};
+use actix_web::{HttpResponse, web};
+use serde::Serialize;
+
+const TEMPLATE: &str = "pages/examine/list.html";
+
+/// A link to something that must be done first.
+#[derive(Serialize)]
+struct Before {
+    href: String,
+    title: String,
+}
+
+/// Where the reader stands, one of the words that the template knows.
+#[derive(Serialize)]
+#[serde(rename_all = "snake_case", tag = "state")]
+enum Stand {
+    /// The sitting is open.
+    Open { href: String },
+    /// Lessons first.
+    Lessons { before: Vec<Before> },
+    /// A talk with a trainer first.
+    Debrief { result: String },
+    /// The waiting time is not over.
+    Wait { until: i64 },
+    /// May begin.
+    Ready,
+}
+
+#[derive(Serialize)]
+struct SchemeShown {
+    id: String,
+    title: String,
+    says: String,
+    own: bool,
+    questions: usize,
+    minutes: i64,
+    needed: usize,
+    mandatory: Vec<String>,
+    stand: Stand,
+    last: Option<Last>,
+}
+
+/// The last sitting that was handed in.
+#[derive(Serialize)]
+struct Last {
+    href: String,
+    passed: bool,
+    at: i64,
+}
+
+#[derive(Serialize)]
+struct List {
+    page: Page,
+    zone: String,
+    schemes: Vec<SchemeShown>,
+}
+
+/// The list.
+///
+/// # Errors
+/// The program cannot do it now.
+pub async fn show(app: web::Data<App>, reader: SignedIn) -> Result<HttpResponse, PageError> {
+    let list = list(&app, &reader, None).await?;
+    reply::page(&app, TEMPLATE, &list)
+}
+
+/// Begins an examination, or goes on with the open one.
+///
+/// # Errors
+/// There is no such scheme, or the program cannot do it now.
+pub async fn begin(
+    app: web::Data<App>,
+    reader: SignedIn,
+    scheme: web::Path<String>,
+) -> Result<HttpResponse, PageError> {
+    match begin_examination(&app.deeds, reader.person, reader.temperature_unit, &scheme).await? {
+        Begun::Sitting(attempt) => Ok(reply::see_other(&format!("/examine/sitting/{attempt}/1"))),
+        Begun::NoSuchScheme => Err(PageError::NotFound),
+        Begun::NotYet(_) => {
+            let notice = "Not begun: something has to come first. It stands below.";
+            reply::form_again(&app, TEMPLATE, &list(&app, &reader, Some(notice)).await?)
+        }
+        Begun::NoForm(message) => {
+            tracing::error!(scheme = %scheme, cause = message, "no form could be made");
+            let notice = "Not begun: there are too few questions for this examination. Tell your trainer.";
+            reply::form_again(&app, TEMPLATE, &list(&app, &reader, Some(notice)).await?)
+        }
+    }
+}
+
+async fn list(app: &App, reader: &SignedIn, notice: Option<&str>) -> Result<List, PageError> {
+    let read = app.deeds.bank.now();
+    let now = app.deeds.clock.now();
+    let sittings = attempts::of_person(&app.deeds.db, reader.person).await?;
+    let mut schemes = Vec::new();
+    for entry in read.bank.schemes() {
+        schemes.push(scheme(app, reader, &read.bank, entry, &sittings, now).await?);
+    }
+    // What the reader works towards comes first.
+    schemes.sort_by_key(|scheme| !scheme.own);
+    let mut page = reader.page("Examinations", "/examine");
+    page.notice = notice.map(str::to_owned);
+    Ok(List { page, zone: reader.time_zone.clone(), schemes })
+}
+
+async fn scheme(
+    app: &App,
+    reader: &SignedIn,
+    bank: &Bank,
+    entry: &SchemeEntry,
+    sittings: &[Attempt],
+    now: Moment,
+) -> Result<SchemeShown, PageError> {
+    let scheme = &entry.scheme;
+    let db = &app.deeds.db;
+    let mut own = sittings
+        .iter()
+        .filter(|sitting| sitting.kind == AttemptKind::Examination)
+        .filter(|sitting| sitting.scheme_key.as_deref() == Some(scheme.id.as_str()));
+    let newest = own.next();
+    let open = newest.filter(|sitting| sitting.submitted_at.is_none());
+    let closed = if open.is_some() { own.next() } else { newest };
+    let stand = match open {
+        Some(open) => Stand::Open { href: format!("/examine/sitting/{}/1", open.id) },
+        None => match what_is_missing(db, bank, scheme, reader.person, now).await? {
+            None => Stand::Ready,
+            Some(NotYet::LessonsUnread(modules)) => Stand::Lessons {
+                before: modules
+                    .iter()
+                    .filter_map(|id| bank.module(id))
+                    .map(|module| Before { href: format!("/learn/{}", module.id), title: module.title.clone() })
+                    .collect(),
+            },
+            Some(NotYet::DebriefNeeded(attempt)) => {
+                Stand::Debrief { result: format!("/examine/sitting/{attempt}/result") }
+            }
+            Some(NotYet::WaitUntil(until)) => Stand::Wait { until: until.0 },
+        },
+    };
+    let last = match closed {
+        Some(closed) => attempts::find_result(db, closed.id).await?.map(|result| Last {
+            href: format!("/examine/sitting/{}/result", closed.id),
+            passed: result.passed,
+            at: result.graded_at.0,
+        }),
+        None => None,
+    };
+    let mandatory = scheme.parts.iter().filter_map(|part| bank.competence(&part.competence));
+    Ok(SchemeShown {
+        id: scheme.id.clone(),
+        title: scheme.title.clone(),
+        says: scheme.says.clone(),
+        own: reader.scheme_key.as_deref() == Some(scheme.id.as_str()),
+        questions: scheme.questions(),
+        minutes: scheme.time_limit_s / 60,
+        needed: scheme.right_answers_needed(),
+        mandatory: mandatory
+            .filter(|competence| competence.mandatory)
+            .map(|competence| competence.name.clone())
+            .collect(),
+        stand,
+        last,
+    })
+}
