@@ -104,6 +104,16 @@ impl TryFrom<person::Model> for Person {
     }
 }
 
+/// How many people may sign in but have chosen no password yet.
+///
+/// # Errors
+/// Those of every query.
+pub async fn count_without_password(db: &impl ConnectionTrait) -> Result<u64, StoreError> {
+    let waiting =
+        person::Entity::find().filter(person::Column::Active.eq(true)).filter(person::Column::PasswordPhc.is_null());
+    Ok(waiting.count(db).await?)
+}
+
 /// Adds a person, who may sign in as soon as they have a password.
 ///
 /// # Errors

@@ -14,6 +14,14 @@ pub fn day(moment: Moment, zone: &str) -> Result<String, PageError> {
     Ok(local(moment, zone)?.strftime("%-d %b %Y").to_string())
 }
 
+/// The time of day with seconds in a time zone: "14:03:12".
+///
+/// # Errors
+/// When the branch's time zone is none.
+pub fn time_of_day(moment: Moment, zone: &str) -> Result<String, PageError> {
+    Ok(local(moment, zone)?.strftime("%H:%M:%S").to_string())
+}
+
 /// The day as files write it: "2026-11-24".
 ///
 /// # Errors

@@ -21,16 +21,8 @@ pub mod view;
 
 use crate::actions::Deeds;
 use crate::config::Settings;
-use crate::domain::units::Moment;
-use jiff::{Timestamp, tz::TimeZone};
 use tokio_util::sync::CancellationToken;
 use view::Views;
-
-/// A moment's time of day with seconds, `14:03:12`, in a branch's time zone; in UTC when the zone is not known.
-fn local_time(at: Moment, zone: &str) -> String {
-    let zone = TimeZone::get(zone).unwrap_or(TimeZone::UTC);
-    Timestamp::from_microsecond(at.0).unwrap_or_default().to_zoned_datetime(zone).strftime("%H:%M:%S").to_string()
-}
 
 /// What every handler can reach: `app: web::Data<App>`.
 pub struct App {

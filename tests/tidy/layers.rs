@@ -85,6 +85,9 @@ fn every_layer_uses_only_what_lies_below_it() {
     for layer in LAYERS {
         assert!(files.iter().any(|file| file.path.starts_with(layer.folder)), "{} is empty", layer.folder);
     }
+    let deed = files.iter().find(|file| file.path == "src/actions/sign_in.rs").expect("a file with known paths");
+    let named = paths(&deed.path, &bare(&deed.text));
+    assert!(named.iter().any(|path| path.starts_with("crate::store::")), "real code is seen: {named:?}");
     none(&crossed(&files));
 }
 

@@ -149,7 +149,7 @@ mod tests {
     fn what_is_left_out_is_taken_as_usual_and_said() {
         let read = read("s.json", "\u{feff}{\"soot_percent\": 95, \"ground\": \"straw\"}").unwrap();
         assert_eq!(read.situation, Situation { soot_percent: 95.0, ground: Ground::Straw, ..Situation::default() });
-        assert_eq!(read.taken_as_usual.len(), 19);
+        assert_eq!(read.taken_as_usual.len(), 18);
         assert_eq!(read.taken_as_usual[0], ("ash_percent".to_owned(), Value::from(0.0)));
     }
 
@@ -189,5 +189,17 @@ mod tests {
         let text = r#"{"a\"b": "c: \\", "d" : {"e": 1, "f": ["g"]}, "h": "i" }"#;
         let names: Vec<String> = fields(text).into_iter().map(|(name, _)| name).collect();
         assert_eq!(names, ["a\"b", "d", "h"]);
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn any_text_is_read_or_refused(text in "[{}:,\"\\\\a-d0-9é \\n\\[\\]]{0,40}") {
+            let object = format!("{{\"soot_percent\": 1, {text}}}");
+            for text in [&text, &object] {
+                if let Err(problems) = read("s.json", text) {
+                    proptest::prop_assert!(!problems.is_empty());
+                }
+            }
+        }
     }
 }

@@ -6,12 +6,13 @@ use crate::actions::save_answer::{AnswerSaved, save_answer};
 use crate::actions::submit_examination::submit_examination;
 use crate::domain::units::Moment;
 use crate::store::attempts::{self, Attempt, AttemptState, Response};
+use crate::web::dates::time_of_day;
 use crate::web::error::PageError;
 use crate::web::form::Fields;
 use crate::web::guard::SignedIn;
 use crate::web::question_card::{Given, QuestionCard, wrong};
 use crate::web::view::{FieldError, Page};
-use crate::web::{App, local_time, reply};
+use crate::web::{App, reply};
 use actix_web::http::header::ACCEPT;
 use actix_web::{HttpRequest, HttpResponse, web};
 use serde::Serialize;
@@ -101,7 +102,7 @@ pub async fn save(
     let result = format!("/examine/sitting/{}/result", attempt.id);
     match save_answer(&app.deeds, reader.person, attempt.id, position, &given.answer(shown.kind)).await? {
         AnswerSaved::Saved(at) if by_script => {
-            Ok(HttpResponse::Ok().json(serde_json::json!({ "saved": local_time(at, &reader.time_zone) })))
+            Ok(HttpResponse::Ok().json(serde_json::json!({ "saved": time_of_day(at, &reader.time_zone)? })))
         }
         AnswerSaved::Saved(_) => Ok(reply::see_other(&next(&app, &attempt, position).await?)),
         AnswerSaved::Closed if by_script => Ok(HttpResponse::Gone().finish()),
@@ -191,7 +192,10 @@ async fn question_page(
         row: row(attempt, total, &responses, position),
         before: (position > 1).then(|| at(position - 1)),
         review: format!("/examine/sitting/{}/review", attempt.id),
-        saved: saved.map(|saved| format!("Saved {}", local_time(saved.saved_at, &reader.time_zone))),
+        saved: saved
+            .map(|saved| time_of_day(saved.saved_at, &reader.time_zone))
+            .transpose()?
+            .map(|at| format!("Saved {at}")),
         deadline: deadline(attempt, app.deeds.clock.now()),
     })
 }
