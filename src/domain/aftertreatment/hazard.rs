@@ -156,10 +156,7 @@ pub fn present(profile: &Profile, situation: &Situation) -> HazardSet {
     let hot = regenerating || situation.outlet_c >= DRY_PLANTS_IGNITE_FROM_C;
     let something_burns = situation.ground.burns() || situation.fuel_near || situation.overhead;
     HazardSet::default()
-        .with_if(
-            Hazard::ExhaustInClosedSpace,
-            situation.engine_running && situation.enclosure != Enclosure::Open,
-        )
+        .with_if(Hazard::ExhaustInClosedSpace, situation.engine_running && situation.enclosure != Enclosure::Open)
         .with_if(Hazard::Fire, hot && something_burns)
         .with_if(Hazard::PeopleAtOutlet, situation.people_near && hot)
         .with_if(Hazard::HotSurface, regenerating || situation.outlet_c >= BURNS_SKIN_FROM_C)

@@ -234,10 +234,7 @@ pub fn judge(profile: &Profile, situation: &Situation) -> Judgement {
         derated: profile.bands[band].power_percent < 100.0 || situation.inhibits >= profile.inhibit.derate_after,
         route,
         reason,
-        permitted: Action::ALL
-            .into_iter()
-            .filter(|action| action.forbidden_by(profile, situation).is_none())
-            .collect(),
+        permitted: Action::ALL.into_iter().filter(|action| action.forbidden_by(profile, situation).is_none()).collect(),
         hazards: hazard::present(profile, situation),
     }
 }

@@ -99,9 +99,9 @@ impl Rule {
             Self::ParkedNeeded => parked_needed(start, profile, s),
             Self::ActiveRunsTooSlow => start.and(running(s, Regeneration::Active)).and(too_slow(profile, s)),
             Self::ActiveRuns => start.and(running(s, Regeneration::Active)),
-            Self::InhibitWithoutNeed => start
-                .and(fact(Fact::InhibitOn, s.inhibit_on))
-                .and(fact(Fact::PlaceSafe, !place_is_hazardous(s))),
+            Self::InhibitWithoutNeed => {
+                start.and(fact(Fact::InhibitOn, s.inhibit_on)).and(fact(Fact::PlaceSafe, !place_is_hazardous(s)))
+            }
             Self::ActiveDueTooSlow => active_due(start, profile, s).and(too_slow(profile, s)),
             Self::ActiveDue => active_due(start, profile, s),
             Self::WorkTooLight => work_too_light(start, profile, s),

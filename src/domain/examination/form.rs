@@ -32,7 +32,12 @@ pub enum NoForm {
 ///
 /// # Errors
 /// When the bank has too few different questions for a competence.
-pub fn assemble(bank: &Bank, scheme: &Scheme, secret: [u8; 32], unit: TemperatureUnit) -> Result<Vec<Question>, NoForm> {
+pub fn assemble(
+    bank: &Bank,
+    scheme: &Scheme,
+    secret: [u8; 32],
+    unit: TemperatureUnit,
+) -> Result<Vec<Question>, NoForm> {
     let mut draws = Draws::new(secret, CHOICE_STREAM);
     let mut machines: Vec<&Machine> = bank
         .machines()
@@ -67,8 +72,7 @@ fn fill_part(
     unit: TemperatureUnit,
     earlier: &[Question],
 ) -> Vec<Question> {
-    let mut templates: Vec<_> =
-        bank.templates().filter(|entry| entry.template.competence == part.competence).collect();
+    let mut templates: Vec<_> = bank.templates().filter(|entry| entry.template.competence == part.competence).collect();
     draws.shuffle(&mut templates);
     levels_in_turn(&mut templates, |entry| entry.template.level);
     let mut found: Vec<Question> = Vec::new();

@@ -53,7 +53,9 @@ pub(super) fn build(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss>
         (Ask::Band, _) => band(asked, draws),
         (Ask::Lamps, Kind::ChooseOne) => lamps(asked, draws),
         (Ask::BlockedBy, Kind::ChooseOne) => lists::one_open_interlock(asked, draws),
-        (Ask::Lamps | Ask::Hazards | Ask::BlockedBy | Ask::Permitted | Ask::Forbidden, _) => lists::several(asked, draws),
+        (Ask::Lamps | Ask::Hazards | Ask::BlockedBy | Ask::Permitted | Ask::Forbidden, _) => {
+            lists::several(asked, draws)
+        }
         (Ask::Number, Kind::Number) => figures::number(asked),
         (Ask::Number, _) => figures::choice(asked, draws),
         (Ask::Statements, _) => written::statements(asked, draws),
@@ -111,11 +113,7 @@ impl Wrong {
 }
 
 /// Takes as many wrong options as are wanted, each different from the key and from one another.
-pub(super) fn choose(
-    wanted: usize,
-    right: Choice,
-    wrong: Vec<Wrong>,
-) -> Result<(Choice, Vec<Choice>), Miss> {
+pub(super) fn choose(wanted: usize, right: Choice, wrong: Vec<Wrong>) -> Result<(Choice, Vec<Choice>), Miss> {
     let mut taken: Vec<Choice> = Vec::new();
     for Wrong { text, why, believes } in wrong {
         let same = |other: &str| other.eq_ignore_ascii_case(&text);
@@ -152,7 +150,8 @@ fn route(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
         why: why_wrong(asked, route),
         believes: None,
     }));
-    let right = Choice { text: key.instruction().to_owned(), why: asked.judgement.reason.sentence(asked.unit), believes: None };
+    let right =
+        Choice { text: key.instruction().to_owned(), why: asked.judgement.reason.sentence(asked.unit), believes: None };
     let (right, wrong) = choose(asked.template.answer.options, right, wrong)?;
     Ok(shuffled(right, wrong, draws, asked.reasons()))
 }
@@ -183,13 +182,18 @@ fn band(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
     let runs = |place: usize| {
         let band = &bands[place];
         if band.to_percent.is_finite() {
-            format!("\"{}\" runs from {} % to {} %; the soot load is {soot}.", band.name, band.from_percent, band.to_percent)
+            format!(
+                "\"{}\" runs from {} % to {} %; the soot load is {soot}.",
+                band.name, band.from_percent, band.to_percent
+            )
         } else {
             format!("\"{}\" begins at {} %; the soot load is {soot}.", band.name, band.from_percent)
         }
     };
     let mut wrong: Vec<(usize, Option<&'static Misconception>)> = Vec::new();
-    for believed in asked.beliefs(draws).iter().filter(|believed| believed.situation.soot_percent != asked.situation.soot_percent) {
+    for believed in
+        asked.beliefs(draws).iter().filter(|believed| believed.situation.soot_percent != asked.situation.soot_percent)
+    {
         wrong.push((believed.judgement.band, Some(believed.wrong)));
     }
     let mut others: Vec<usize> = (0..bands.len()).collect();
@@ -224,12 +228,24 @@ fn lamps(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
         others.extend([band.lamps, hot, hot.with(crate::aftertreatment::lamp::Lamp::Filter)]);
     }
     draws.shuffle(&mut others);
-    wrong.extend(others.into_iter().map(|set| Wrong {
-        text: in_words(set),
-        why: format!("{} That is not what these readings light. {}", if set.is_empty() { "No lamp would be lit." } else { "" }, meaning(set)).trim().to_owned(),
-        believes: None,
+    wrong.extend(others.into_iter().map(|set| {
+        Wrong {
+            text: in_words(set),
+            why: format!(
+                "{} That is not what these readings light. {}",
+                if set.is_empty() { "No lamp would be lit." } else { "" },
+                meaning(set)
+            )
+            .trim()
+            .to_owned(),
+            believes: None,
+        }
     }));
-    let right = Choice { text: in_words(key), why: format!("These readings light exactly this. {}", meaning(key)).trim().to_owned(), believes: None };
+    let right = Choice {
+        text: in_words(key),
+        why: format!("These readings light exactly this. {}", meaning(key)).trim().to_owned(),
+        believes: None,
+    };
     let reasons = vec![right.why.clone()];
     let (right, wrong) = choose(asked.template.answer.options, right, wrong)?;
     Ok(shuffled(right, wrong, draws, reasons))

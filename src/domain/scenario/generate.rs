@@ -53,7 +53,11 @@ impl Machine {
     }
 
     /// The machine and the situation as somebody sees them who has a misconception.
-    pub(super) fn believed(&self, place: usize, situation: &Situation) -> (&Profile, Situation, &'static Misconception) {
+    pub(super) fn believed(
+        &self,
+        place: usize,
+        situation: &Situation,
+    ) -> (&Profile, Situation, &'static Misconception) {
         let wrong = &misconception::ALL[place];
         let profile = self.bent[place].as_ref().unwrap_or(&self.profile);
         let mut bent = *situation;
@@ -191,7 +195,8 @@ fn attempt<'a>(
             return Err(Miss::Again("a condition under [only if] does not hold"));
         }
     }
-    let asked = Asked { template, machine, scope: &scope, plain: &plain, situation: &situation, judgement: &judgement, unit };
+    let asked =
+        Asked { template, machine, scope: &scope, plain: &plain, situation: &situation, judgement: &judgement, unit };
     let built = asks::build(&asked, draws)?;
     Ok((Drawn { scope, situation, judgement }, built))
 }
@@ -229,7 +234,7 @@ fn step_in(step: Value, unit: Unit) -> Result<f64, NoValue> {
 
 fn stepped(draws: &mut Draws, from: f64, to: f64, step: f64) -> Result<f64, NoValue> {
     let count = ((to - from) / step + 1e-9).floor();
-    if step <= 0.0 || !count.is_finite() || count < 0.0 || count > 1.0e6 {
+    if step <= 0.0 || !(0.0..=1.0e6).contains(&count) {
         return Err(NoValue::Type(super::language::TypeError::Kind {
             found: format!("a draw from {from} to {to} by {step}"),
             wanted: "a range that is not empty",
@@ -270,8 +275,7 @@ pub(super) fn near_edge(template: &Template, profile: &Profile, s: &Situation) -
     let outlet_edges = [profile.exhaust_hot_at_c, DRY_PLANTS_IGNITE_FROM_C, BURNS_SKIN_FROM_C];
     let outlet = guarded(EdgeReading::Outlet) && outlet_edges.iter().any(|edge| near(s.outlet_c, *edge, GUARD_C));
     let speed = guarded(EdgeReading::Speed) && near(s.speed_rpm, profile.active.min_speed_rpm, GUARD_RPM);
-    let hours =
-        guarded(EdgeReading::Hours) && near(s.hours_since_parked, profile.parked.min_hours_between, GUARD_H);
+    let hours = guarded(EdgeReading::Hours) && near(s.hours_since_parked, profile.parked.min_hours_between, GUARD_H);
     // Where the work would settle matters only between the advised level and the active one.
     let advised = s.engine_running
         && (profile.passive.advise_from_percent..profile.active.from_percent).contains(&s.soot_percent);

@@ -83,7 +83,8 @@ pub fn grade(question: &Question, answer: &Answer) -> Result<Grade, NotAnAnswer>
             let off = |from: f64| (given - from).abs() <= tolerance.value + 1e-9;
             let believed = question.wrong_numbers.iter().find(|wrong| off(wrong.value));
             let correct = off(value.value);
-            let misconceptions = believed.filter(|_| !correct).map(|wrong| wrong.believes.clone()).into_iter().collect();
+            let misconceptions =
+                believed.filter(|_| !correct).map(|wrong| wrong.believes.clone()).into_iter().collect();
             Ok(Grade { correct, misconceptions })
         }
         _ => Err(NotAnAnswer::NotAnOption),

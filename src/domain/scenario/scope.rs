@@ -169,9 +169,7 @@ impl<'a> Scope<'a> {
                 let balance = kinetics::balance_percent(self.profile, situation);
                 if balance < 1.0e4 { Ok(percent(balance)) } else { Err(NoValue::Never) }
             }
-            Function::SteadyOutlet => {
-                Ok(Quantity::new(situation.steady_outlet_c(self.profile).value, Unit::Celsius))
-            }
+            Function::SteadyOutlet => Ok(Quantity::new(situation.steady_outlet_c(self.profile).value, Unit::Celsius)),
             _ => Ok(percent(self.soot_after(situation, hours()?))),
         }
     }

@@ -74,7 +74,12 @@ impl Section {
 /// Cuts the text. The first section is the head.
 pub(super) fn cut(file: &str, text: &str, problems: &mut Vec<Problem>) -> Vec<Section> {
     if text.len() > LARGEST {
-        problems.push(Problem::new(file, 0, "file", format!("a scenario is at most {LARGEST} bytes; this has {}", text.len())));
+        problems.push(Problem::new(
+            file,
+            0,
+            "file",
+            format!("a scenario is at most {LARGEST} bytes; this has {}", text.len()),
+        ));
         return Vec::new();
     }
     let mut sections = vec![Section { line: 1, heading: String::new(), lines: Vec::new() }];

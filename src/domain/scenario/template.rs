@@ -142,7 +142,10 @@ impl Ask {
     pub(super) fn suits(self, kind: Kind) -> bool {
         match kind {
             Kind::ChooseOne => {
-                matches!(self, Self::Route | Self::Band | Self::Lamps | Self::BlockedBy | Self::Number | Self::Statements)
+                matches!(
+                    self,
+                    Self::Route | Self::Band | Self::Lamps | Self::BlockedBy | Self::Number | Self::Statements
+                )
             }
             Kind::ChooseSeveral => matches!(
                 self,

@@ -85,7 +85,9 @@ impl Field {
                 situation.inhibits = count;
             }
             Measure::Truth(place) => *place(situation) = value.truth()?,
-            Measure::Regeneration => situation.regeneration = word(value, Regeneration::from_id, "none, active or parked")?,
+            Measure::Regeneration => {
+                situation.regeneration = word(value, Regeneration::from_id, "none, active or parked")?
+            }
             Measure::Ground => {
                 situation.ground =
                     word(value, Ground::from_id, "bare_soil, concrete, gravel, stubble, dry_grass or straw")?;

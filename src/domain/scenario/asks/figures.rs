@@ -3,11 +3,11 @@
 use super::{Asked, Believed, Built, Miss, Wrong, changes_numbers, choose};
 use crate::aftertreatment::kinetics::{Conditions, burnt_percent_in_one_hour};
 use crate::scenario::draw::Draws;
+use crate::scenario::language::Value;
 use crate::scenario::misconception;
 use crate::scenario::question::{Choice, Key, WrongNumber};
 use crate::scenario::scope::{NoValue, Scope, round_to, shown_number};
 use crate::scenario::vocabulary::{FIGURES, figure};
-use crate::scenario::language::Value;
 use crate::units::{Dimension, Quantity, TemperatureUnit, Unit, plain_number};
 
 pub(super) fn number(asked: &Asked<'_>) -> Result<Built, Miss> {
@@ -17,21 +17,36 @@ pub(super) fn number(asked: &Asked<'_>) -> Result<Built, Miss> {
     let key = key(asked, asked.scope)?;
     let value = in_unit(key, unit).ok_or_else(|| mismatch(line, key, unit))?;
     let tolerance = match &answer.tolerance {
-        Some(expr) => tolerance_in(asked.scope.value(expr).map_err(broken(line))?.number().map_err(|e| Miss::Broken(line, e.to_string()))?, unit),
+        Some(expr) => tolerance_in(
+            asked.scope.value(expr).map_err(broken(line))?.number().map_err(|e| Miss::Broken(line, e.to_string()))?,
+            unit,
+        ),
         None => None,
     };
-    let tolerance = tolerance.filter(|t| *t > 0.0).ok_or_else(|| Miss::Broken(line, format!("the tolerance must be above 0 and in {unit}")))?;
+    let tolerance = tolerance
+        .filter(|t| *t > 0.0)
+        .ok_or_else(|| Miss::Broken(line, format!("the tolerance must be above 0 and in {unit}")))?;
     let mut wrong_numbers: Vec<WrongNumber> = Vec::new();
     for place in 0..misconception::ALL.len() {
         let Some(believed) = asked.believed(place) else { continue };
         let Some(other) = believed_key(asked, &believed).and_then(|other| in_unit(other, unit)) else { continue };
         let far = |from: f64| (other - from).abs() > 2.0 * tolerance;
         if far(value) && wrong_numbers.iter().all(|known| far(known.value)) {
-            wrong_numbers.push(WrongNumber { believes: believed.wrong.id.to_owned(), value: other, why: believed.wrong.teach.to_owned() });
+            wrong_numbers.push(WrongNumber {
+                believes: believed.wrong.id.to_owned(),
+                value: other,
+                why: believed.wrong.teach.to_owned(),
+            });
         }
     }
     let key = Key::Number { value: Quantity::new(value, unit), tolerance: Quantity::new(tolerance, unit) };
-    Ok(Built { choices: Vec::new(), key, wrong_numbers, reasons: reasons(asked, Quantity::new(value, unit)), unit: Some(unit) })
+    Ok(Built {
+        choices: Vec::new(),
+        key,
+        wrong_numbers,
+        reasons: reasons(asked, Quantity::new(value, unit)),
+        unit: Some(unit),
+    })
 }
 
 pub(super) fn choice(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
@@ -61,19 +76,28 @@ pub(super) fn choice(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss
         let Some(value) = in_unit(value, key.unit) else { continue };
         let value = rounded(Quantity::new(value, key.unit))?;
         if far(value, &wrong) {
-            let why = format!("The model gives {}. This number belongs to something else on this machine: {}.", text(right), name.replace('_', " "));
+            let why = format!(
+                "The model gives {}. This number belongs to something else on this machine: {}.",
+                text(right),
+                name.replace('_', " ")
+            );
             wrong.push((value, Wrong { text: text(value), why, believes: None }));
         }
     }
     let reasons = reasons(asked, right);
     let right_choice = Choice { text: text(right), why: reasons.join(" "), believes: None };
-    let values: Vec<(String, f64)> =
-        wrong.iter().map(|(value, wrong)| (wrong.text.clone(), value.value)).chain([(text(right), right.value)]).collect();
-    let (right_choice, mut choices) = choose(asked.template.answer.options, right_choice, wrong.into_iter().map(|(_, wrong)| wrong).collect())?;
+    let values: Vec<(String, f64)> = wrong
+        .iter()
+        .map(|(value, wrong)| (wrong.text.clone(), value.value))
+        .chain([(text(right), right.value)])
+        .collect();
+    let (right_choice, mut choices) =
+        choose(asked.template.answer.options, right_choice, wrong.into_iter().map(|(_, wrong)| wrong).collect())?;
     let right_text = right_choice.text.clone();
     choices.push(right_choice);
     // Numbers stand in rising order. Source: Haladyna, Downing & Rodriguez 2002, Appl. Meas. Educ. 15:309-334.
-    let value_of = |choice: &Choice| values.iter().find(|(text, _)| *text == choice.text).map_or(0.0, |(_, value)| *value);
+    let value_of =
+        |choice: &Choice| values.iter().find(|(text, _)| *text == choice.text).map_or(0.0, |(_, value)| *value);
     choices.sort_by(|a, b| value_of(a).total_cmp(&value_of(b)));
     let at = choices.iter().position(|choice| choice.text == right_text).unwrap_or_default();
     Ok(Built { choices, key: Key::Options(vec![at]), wrong_numbers: Vec::new(), reasons, unit: None })
@@ -106,7 +130,12 @@ fn believed_key(asked: &Asked<'_>, believed: &Believed<'_>) -> Option<Quantity> 
 fn step(asked: &Asked<'_>, unit: Unit) -> Result<f64, Miss> {
     let line = asked.template.answer.line;
     let Some(expr) = &asked.template.answer.step else { return Err(Miss::Broken(line, "there is no step".to_owned())) };
-    let step = asked.scope.value(expr).map_err(broken(line))?.number().map_err(|error| Miss::Broken(line, error.to_string()))?;
+    let step = asked
+        .scope
+        .value(expr)
+        .map_err(broken(line))?
+        .number()
+        .map_err(|error| Miss::Broken(line, error.to_string()))?;
     tolerance_in(step, unit).filter(|step| *step > 0.0).ok_or_else(|| mismatch(line, step, unit))
 }
 
@@ -138,7 +167,8 @@ fn reasons(asked: &Asked<'_>, right: Quantity) -> Vec<String> {
     let mut asks_kinetics = false;
     if let Some(key) = &asked.template.answer.key {
         let mut look = |expr: &crate::scenario::language::Expr| {
-            asks_kinetics |= matches!(expr, crate::scenario::language::Expr::Call(function, _) if function.asks_model());
+            asks_kinetics |=
+                matches!(expr, crate::scenario::language::Expr::Call(function, _) if function.asks_model());
         };
         key.what.walk(&mut look);
         asked.template.lets.iter().for_each(|each| each.expr.walk(&mut look));

@@ -34,7 +34,9 @@ pub(super) fn several(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Mis
                 machine: asked.machine,
                 unit: asked.unit,
             };
-            self::lines(&view, asked.template.answer.ask).iter().any(|seen| seen.text == line.text && seen.right != line.right)
+            self::lines(&view, asked.template.answer.ask)
+                .iter()
+                .any(|seen| seen.text == line.text && seen.right != line.right)
         });
         if line.right {
             key.push(place);
@@ -114,7 +116,8 @@ fn lamps(asked: &Asked<'_>) -> Vec<Line> {
         .into_iter()
         .map(|lamp| {
             let right = asked.judgement.lamps.contains(lamp);
-            let means = explained.iter().find(|meaning| meaning.lamp == lamp).map_or("", |meaning| meaning.means.as_str());
+            let means =
+                explained.iter().find(|meaning| meaning.lamp == lamp).map_or("", |meaning| meaning.means.as_str());
             let name = lamp.name();
             let text = name[..1].to_uppercase() + &name[1..];
             let why = if right { format!("It is lit. {means}") } else { format!("It is out. {means}") };
@@ -159,10 +162,14 @@ fn conditions(asked: &Asked<'_>) -> Vec<Line> {
 pub(super) fn one_open_interlock(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
     let (right, wrong): (Vec<_>, Vec<_>) = conditions(asked).into_iter().partition(|line| line.right);
     let [right]: [Line; 1] = right.try_into().map_err(|_| Miss::Again("not exactly one condition is missing"))?;
-    let mut wrong: Vec<Wrong> = wrong.into_iter().map(|line| Wrong { text: line.text, why: line.why, believes: None }).collect();
+    let mut wrong: Vec<Wrong> =
+        wrong.into_iter().map(|line| Wrong { text: line.text, why: line.why, believes: None }).collect();
     draws.shuffle(&mut wrong);
     let right = Choice { text: right.text, why: right.why, believes: None };
-    let reasons = vec![format!("Everything else that this machine asks for is met; what is missing: {}.", super::lower_first(&right.text))];
+    let reasons = vec![format!(
+        "Everything else that this machine asks for is met; what is missing: {}.",
+        super::lower_first(&right.text)
+    )];
     let (right, wrong) = choose(asked.template.answer.options, right, wrong)?;
     Ok(shuffled(right, wrong, draws, reasons))
 }

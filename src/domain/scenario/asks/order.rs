@@ -15,7 +15,8 @@ pub(super) fn procedure(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, M
         let step = &steps[*place];
         Choice { text: step.action.clone(), why: step.reason.clone(), believes: None }
     });
-    let reasons = vec!["This is the order of the machine's own procedure; the reason of each step stands beside it.".to_owned()];
+    let reasons =
+        vec!["This is the order of the machine's own procedure; the reason of each step stands beside it.".to_owned()];
     mixed(right.collect(), reasons, draws)
 }
 
@@ -43,7 +44,10 @@ pub(super) fn rank(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> 
         let places = if matches!(rank.unit, Unit::Percent | Unit::One) { 10.0 } else { 1.0 };
         Quantity::new((rank.value * places).round() / places, rank.unit).for_reader(asked.unit).to_string()
     };
-    let reasons = vec![format!("The model gives, in this order: {}.", ranked.iter().map(|(rank, _)| shown(rank)).collect::<Vec<_>>().join(", "))];
+    let reasons = vec![format!(
+        "The model gives, in this order: {}.",
+        ranked.iter().map(|(rank, _)| shown(rank)).collect::<Vec<_>>().join(", ")
+    )];
     mixed(ranked.into_iter().map(|(_, choice)| choice).collect(), reasons, draws)
 }
 

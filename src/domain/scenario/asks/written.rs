@@ -19,7 +19,8 @@ pub(super) fn statements(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, 
     match asked.template.kind {
         // Which draws come here is the trainer's to say, under [only if]: a second right answer is never drawn away.
         Kind::ChooseOne if rights != 1 => {
-            let message = format!("{rights} options are right for one draw; one must be: add a condition under [only if]");
+            let message =
+                format!("{rights} options are right for one draw; one must be: add a condition under [only if]");
             return Err(Miss::Broken(asked.template.answer.line, message));
         }
         Kind::ChooseSeveral if rights == 0 || rights == lines.len() => {

@@ -65,7 +65,9 @@ fn bounded(text: &str) -> Result<(), Misread> {
     Ok(())
 }
 
-fn token<'t, T>(inner: impl Parser<&'t str, T, ErrMode<ContextError>>) -> impl Parser<&'t str, T, ErrMode<ContextError>> {
+fn token<'t, T>(
+    inner: impl Parser<&'t str, T, ErrMode<ContextError>>,
+) -> impl Parser<&'t str, T, ErrMode<ContextError>> {
     terminated(inner, multispace0)
 }
 
@@ -75,7 +77,10 @@ fn keyword<'t>(word: &'static str) -> impl Parser<&'t str, (), ErrMode<ContextEr
 }
 
 fn name<'t>(input: &mut &'t str) -> Read<&'t str> {
-    (one_of(|c: char| c.is_ascii_lowercase()), take_while(0.., |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_'))
+    (
+        one_of(|c: char| c.is_ascii_lowercase()),
+        take_while(0.., |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_'),
+    )
         .take()
         .parse_next(input)
 }
@@ -86,8 +91,7 @@ fn chain<'t>(
     mut operator: impl FnMut(&mut &'t str) -> Read<Operator>,
 ) -> Read<Expr> {
     let first = side.parse_next(input)?;
-    let rest: Vec<(Operator, Expr)> =
-        repeat(0.., (operator.by_ref(), cut_err(side.by_ref()))).parse_next(input)?;
+    let rest: Vec<(Operator, Expr)> = repeat(0.., (operator.by_ref(), cut_err(side.by_ref()))).parse_next(input)?;
     Ok(rest.into_iter().fold(first, |left, (op, right)| Expr::Binary(op, Box::new(left), Box::new(right))))
 }
 
@@ -142,7 +146,11 @@ fn signed(input: &mut &str) -> Read<Expr> {
 
 fn atom(input: &mut &str) -> Read<Expr> {
     alt((
-        delimited(token('('), cut_err(disjunction), cut_err(token(')')).context(StrContext::Label("a closing parenthesis is missing"))),
+        delimited(
+            token('('),
+            cut_err(disjunction),
+            cut_err(token(')')).context(StrContext::Label("a closing parenthesis is missing")),
+        ),
         number,
         quoted,
         named,
@@ -153,8 +161,11 @@ fn atom(input: &mut &str) -> Read<Expr> {
 fn number(input: &mut &str) -> Read<Expr> {
     let digits = (digit1, opt(preceded('.', digit1))).take().parse_next(input)?;
     let rest = *input;
-    let unit_text = preceded(multispace0, alt(("°C", "°F", "mg/s", "g/L", "g/l", "%", take_while(0.., |c: char| c.is_ascii_alphabetic()))))
-        .parse_next(input)?;
+    let unit_text = preceded(
+        multispace0,
+        alt(("°C", "°F", "mg/s", "g/L", "g/l", "%", take_while(0.., |c: char| c.is_ascii_alphabetic()))),
+    )
+    .parse_next(input)?;
     let unit = match Unit::from_text(unit_text) {
         Some(unit) => unit,
         // "5 and x", "5 or x": the word belongs to what follows.
@@ -179,7 +190,8 @@ fn number(input: &mut &str) -> Read<Expr> {
 }
 
 fn quoted(input: &mut &str) -> Read<Expr> {
-    let text = delimited('"', take_till(0.., '"'), cut_err('"').context(StrContext::Label("a closing quote is missing")));
+    let text =
+        delimited('"', take_till(0.., '"'), cut_err('"').context(StrContext::Label("a closing quote is missing")));
     token(text).map(|text: &str| Expr::Quoted(text.to_owned())).parse_next(input)
 }
 
@@ -191,7 +203,8 @@ fn named(input: &mut &str) -> Read<Expr> {
         return fail.parse_next(input);
     }
     if word == "machine" {
-        let mut figure = cut_err(preceded('.', token(name))).context(StrContext::Label("write machine. and a figure, such as machine.stop_level"));
+        let mut figure = cut_err(preceded('.', token(name)))
+            .context(StrContext::Label("write machine. and a figure, such as machine.stop_level"));
         return figure.parse_next(input).map(|figure| Expr::Machine(figure.to_owned()));
     }
     let arguments: Option<Vec<Expr>> = opt(delimited(
@@ -227,14 +240,20 @@ mod tests {
 
     #[test]
     fn precedence_is_as_at_school() {
-        check("1 + 2 * 3", "Binary(Add, Number(Quantity { value: 1.0, unit: One }), Binary(Multiply, Number(Quantity { value: 2.0, unit: One }), Number(Quantity { value: 3.0, unit: One })))");
+        check(
+            "1 + 2 * 3",
+            "Binary(Add, Number(Quantity { value: 1.0, unit: One }), Binary(Multiply, Number(Quantity { value: 2.0, unit: One }), Number(Quantity { value: 3.0, unit: One })))",
+        );
         check("not a and b", "Binary(And, Not(Name(\"a\")), Name(\"b\"))");
         check("a - b - c", "Binary(Subtract, Binary(Subtract, Name(\"a\"), Name(\"b\")), Name(\"c\"))");
     }
 
     #[test]
     fn units_names_and_calls() {
-        check("soot_after(2 h) > 77 %", "Binary(More, Call(SootAfter, [Number(Quantity { value: 2.0, unit: Hour })]), Number(Quantity { value: 77.0, unit: Percent }))");
+        check(
+            "soot_after(2 h) > 77 %",
+            "Binary(More, Call(SootAfter, [Number(Quantity { value: 2.0, unit: Hour })]), Number(Quantity { value: 77.0, unit: Percent }))",
+        );
         check("machine.stop_level", "Machine(\"stop_level\")");
         check("band = \"very high\"", "Binary(Equal, Name(\"band\"), Quoted(\"very high\"))");
         check("5 and x", "Binary(And, Number(Quantity { value: 5.0, unit: One }), Name(\"x\"))");
@@ -243,11 +262,17 @@ mod tests {
     #[test]
     fn errors_say_where_and_what() {
         check("load > ", "something is missing at the end (at \"\")");
-        check("5 furlongs", "this unit is not known; write %, °C, °F, K, rpm, s, min, h, g, mg/s, L, g/L, ppm or m (at \" furlongs\")");
+        check(
+            "5 furlongs",
+            "this unit is not known; write %, °C, °F, K, rpm, s, min, h, g, mg/s, L, g/L, ppm or m (at \" furlongs\")",
+        );
         check("sin(3)", "there is no such function (at \"sin(3)\")");
         check("(1 + 2", "a closing parenthesis is missing (at \"\")");
         check("balance_load", "this function needs parentheses after it (at \"balance_load\")");
-        check("load load", "this is not understood; write a number with its unit, a name, or an operator (at \"load\")");
+        check(
+            "load load",
+            "this is not understood; write a number with its unit, a name, or an operator (at \"load\")",
+        );
     }
 
     #[test]

@@ -27,7 +27,11 @@ impl Text {
         while let Some(at) = rest.find(['{', '}']) {
             plain.push_str(&rest[..at]);
             let here = text.len() - rest.len() + at;
-            let misread = |message: &str| Misread { at: here, near: rest[at..].chars().take(20).collect(), message: message.to_owned() };
+            let misread = |message: &str| Misread {
+                at: here,
+                near: rest[at..].chars().take(20).collect(),
+                message: message.to_owned(),
+            };
             let brace = &rest[at..=at];
             let after = &rest[at + 1..];
             if let Some(doubled) = after.strip_prefix(brace) {
@@ -77,7 +81,14 @@ mod tests {
     #[test]
     fn braces_are_filled_or_doubled() {
         let text = Text::read("Load {load} of {{100 %}}.").unwrap();
-        assert_eq!(text.0, [Piece::Plain("Load ".into()), Piece::Filled(Expr::Name("load".into())), Piece::Plain(" of {100 %}.".into())]);
+        assert_eq!(
+            text.0,
+            [
+                Piece::Plain("Load ".into()),
+                Piece::Filled(Expr::Name("load".into())),
+                Piece::Plain(" of {100 %}.".into())
+            ]
+        );
         assert_eq!(Text::read("a {b").unwrap_err().at, 2);
         assert_eq!(Text::read("a b}").unwrap_err().at, 3);
         assert_eq!(Text::read("a {1 furlong}").unwrap_err().at, 4);

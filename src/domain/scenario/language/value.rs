@@ -88,9 +88,10 @@ impl Value {
     /// When it is not a number of that kind.
     pub fn in_unit(&self, unit: Unit) -> Result<f64, TypeError> {
         let quantity = self.number()?;
-        quantity
-            .in_unit(unit)
-            .ok_or_else(|| TypeError::Units { left: quantity.to_string(), right: format!("a number in {}", unit_name(unit)) })
+        quantity.in_unit(unit).ok_or_else(|| TypeError::Units {
+            left: quantity.to_string(),
+            right: format!("a number in {}", unit_name(unit)),
+        })
     }
 
     /// Puts two values together. `and` and `or` are not here: they do not look at their right side in vain.
@@ -150,7 +151,8 @@ fn arithmetic(operator: Operator, left: Quantity, right: Quantity) -> Result<Qua
     use Dimension::{Plain, Temperature, TemperatureStep};
     let mismatch = || TypeError::Units { left: left.to_string(), right: right.to_string() };
     let (a, b) = (left.unit.dimension(), right.unit.dimension());
-    let in_left = |own: f64| Quantity::new(Quantity::new(own, own_unit(left.unit)).in_unit(left.unit).unwrap_or(own), left.unit);
+    let in_left =
+        |own: f64| Quantity::new(Quantity::new(own, own_unit(left.unit)).in_unit(left.unit).unwrap_or(own), left.unit);
     match (operator, a, b) {
         (Operator::Subtract, Temperature, Temperature) => Ok(Quantity::new(left.own() - right.own(), Unit::Kelvin)),
         (Operator::Add, Temperature, TemperatureStep) => Ok(in_left(left.own() + right.own())),
@@ -162,7 +164,9 @@ fn arithmetic(operator: Operator, left: Quantity, right: Quantity) -> Result<Qua
         (Operator::Multiply, _, Plain) => Ok(Quantity::new(left.value * right.value, left.unit)),
         (Operator::Multiply, Plain, _) => Ok(Quantity::new(left.value * right.value, right.unit)),
         (Operator::Divide, _, Plain) if a != Temperature => Ok(Quantity::new(left.value / right.value, left.unit)),
-        (Operator::Divide, _, _) if a == b && a != Temperature => Ok(Quantity::new(left.own() / right.own(), Unit::One)),
+        (Operator::Divide, _, _) if a == b && a != Temperature => {
+            Ok(Quantity::new(left.own() / right.own(), Unit::One))
+        }
         _ => Err(mismatch()),
     }
 }
@@ -199,8 +203,18 @@ mod tests {
 
     #[test]
     fn numbers_of_different_kinds_do_not() {
-        check("2 h", Operator::Add, "30 %", "2 h and 30 % are different kinds of number; both sides need the same kind of unit");
-        check("2 h", Operator::Less, "30 rpm", "2 h and 30 rpm are different kinds of number; both sides need the same kind of unit");
+        check(
+            "2 h",
+            Operator::Add,
+            "30 %",
+            "2 h and 30 % are different kinds of number; both sides need the same kind of unit",
+        );
+        check(
+            "2 h",
+            Operator::Less,
+            "30 rpm",
+            "2 h and 30 rpm are different kinds of number; both sides need the same kind of unit",
+        );
         check("1", Operator::Divide, "0", "the result is not a finite number");
     }
 }
