@@ -160,6 +160,6 @@ pub fn present(profile: &Profile, situation: &Situation) -> HazardSet {
         .with_if(Hazard::Fire, hot && something_burns)
         .with_if(Hazard::PeopleAtOutlet, situation.people_near && hot)
         .with_if(Hazard::HotSurface, regenerating || situation.outlet_c >= BURNS_SKIN_FROM_C)
-        .with_if(Hazard::OverloadedFilter, situation.soot_percent > profile.stop_above_percent)
+        .with_if(Hazard::OverloadedFilter, situation.soot_percent >= profile.stop_above_percent)
         .with_if(Hazard::Dust, situation.ash_percent >= profile.ash_service_percent)
 }

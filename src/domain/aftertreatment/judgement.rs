@@ -2,11 +2,16 @@
 //!
 //! Total and unique: every situation of every profile has exactly one judgement. Never asks who is answering.
 
-use super::hazard::{self, DRY_PLANTS_IGNITE_FROM_C, Hazard, HazardSet, place_is_hazardous};
+mod action;
+
+pub use action::{Action, ActionSet};
+
+use super::hazard::{self, Hazard, HazardSet};
 use super::lamp::{Lamp, LampSet};
-use super::profile::Profile;
-use super::rules::{self, Comparison, Fact, Finding, Limit, Rule};
+use super::profile::{Caution, Profile};
+use super::rules::{Finding, Rule};
 use super::situation::{Regeneration, Situation};
+use action::Grounds;
 use serde::{Deserialize, Serialize};
 
 /// What to do first. Ordered from mild to severe.
@@ -59,6 +64,20 @@ impl Route {
         Self::StopAndCall,
     ];
 
+    /// Whether the machine goes on working on this route.
+    #[must_use]
+    pub const fn is_work(self) -> bool {
+        matches!(
+            self,
+            Self::WorkOn
+                | Self::BookService
+                | Self::WorkHarder
+                | Self::LetActiveRun
+                | Self::RaiseSpeed
+                | Self::ReleaseInhibit
+        )
+    }
+
     /// How severe the route is: moving away in its two forms counts the same.
     #[must_use]
     pub const fn severity(self) -> u8 {
@@ -66,125 +85,6 @@ impl Route {
             Self::HoldBackAndMove => Self::MoveFirst as u8,
             other => other as u8,
         }
-    }
-}
-
-/// Something a person could do now.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Action {
-    /// Go on working.
-    KeepWorking,
-    /// Give the engine more load.
-    RaiseLoad,
-    /// Drive the machine to another place.
-    MoveMachine,
-    /// Start a parked regeneration.
-    StartParked,
-    /// Switch the inhibit on.
-    SwitchInhibitOn,
-    /// Switch the inhibit off.
-    SwitchInhibitOff,
-    /// Switch the engine off.
-    SwitchEngineOff,
-    /// Walk away from the machine.
-    LeaveUnattended,
-    /// Touch the outlet or the filter housing.
-    TouchOutlet,
-}
-
-impl Action {
-    /// Every action.
-    pub const ALL: [Self; 9] = [
-        Self::KeepWorking,
-        Self::RaiseLoad,
-        Self::MoveMachine,
-        Self::StartParked,
-        Self::SwitchInhibitOn,
-        Self::SwitchInhibitOff,
-        Self::SwitchEngineOff,
-        Self::LeaveUnattended,
-        Self::TouchOutlet,
-    ];
-
-    /// What forbids this action now, or nothing when it is permitted.
-    #[must_use]
-    pub fn forbidden_by(self, profile: &Profile, situation: &Situation) -> Option<Comparison> {
-        let s = situation;
-        let stop = || Some(rules::soot_at_stop_level(profile, s)).filter(Comparison::holds);
-        let runs = |which| Some(rules::running(s, which)).filter(Comparison::holds);
-        let regenerating = || runs(Regeneration::Active).or_else(|| runs(Regeneration::Parked));
-        let hazard = || Some(rules::hazard(s)).filter(Comparison::holds);
-        match self {
-            Self::KeepWorking | Self::RaiseLoad => forbids_work(profile, s),
-            Self::MoveMachine => stop().or_else(|| runs(Regeneration::Parked)),
-            Self::StartParked => stop()
-                .or_else(regenerating)
-                .or_else(hazard)
-                .or_else(|| Some(rules::blocked(profile, s)).filter(Comparison::holds)),
-            Self::SwitchInhibitOn => {
-                stop().or_else(|| (!place_is_hazardous(s)).then(|| rules::fact(Fact::PlaceSafe, true)))
-            }
-            Self::SwitchInhibitOff => stop().or_else(hazard),
-            Self::SwitchEngineOff => stop().is_none().then(regenerating).flatten(),
-            Self::LeaveUnattended => {
-                let burns = s.ground.burns() || s.fuel_near || s.overhead;
-                let hot = rules::outlet(s, DRY_PLANTS_IGNITE_FROM_C, Limit::DryPlantsIgnite);
-                regenerating().or_else(|| Some(hot).filter(|hot| burns && hot.holds()))
-            }
-            Self::TouchOutlet => regenerating().or_else(|| Some(rules::burns_skin(s)).filter(Comparison::holds)),
-        }
-    }
-}
-
-/// What makes work itself wrong: the decisive comparison of a rule whose route is not work.
-fn forbids_work(profile: &Profile, situation: &Situation) -> Option<Comparison> {
-    let (finding, route) = decide(profile, situation);
-    let works = matches!(
-        route,
-        Route::WorkOn
-            | Route::BookService
-            | Route::WorkHarder
-            | Route::LetActiveRun
-            | Route::RaiseSpeed
-            | Route::ReleaseInhibit
-    );
-    if works { None } else { finding.compared().last().copied() }
-}
-
-/// A set of actions.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(from = "Vec<Action>", into = "Vec<Action>")]
-pub struct ActionSet(u16);
-
-impl ActionSet {
-    /// Whether the action is in the set.
-    #[must_use]
-    pub const fn contains(self, action: Action) -> bool {
-        self.0 & (1 << action as u16) != 0
-    }
-
-    /// The actions in the set.
-    pub fn iter(self) -> impl Iterator<Item = Action> {
-        Action::ALL.into_iter().filter(move |action| self.contains(*action))
-    }
-}
-
-impl FromIterator<Action> for ActionSet {
-    fn from_iter<I: IntoIterator<Item = Action>>(actions: I) -> Self {
-        Self(actions.into_iter().fold(0, |bits, action| bits | 1 << action as u16))
-    }
-}
-
-impl From<Vec<Action>> for ActionSet {
-    fn from(actions: Vec<Action>) -> Self {
-        actions.into_iter().collect()
-    }
-}
-
-impl From<ActionSet> for Vec<Action> {
-    fn from(set: ActionSet) -> Self {
-        set.iter().collect()
     }
 }
 
@@ -216,7 +116,7 @@ impl Judgement {
 
     /// The hazards with their signal words, worst first, as the profile words them.
     #[must_use]
-    pub fn cautions<'p>(&self, profile: &'p Profile) -> Vec<&'p super::profile::Caution> {
+    pub fn cautions<'p>(&self, profile: &'p Profile) -> Vec<&'p Caution> {
         let mut cautions: Vec<_> = self.hazards.iter().filter_map(|hazard: Hazard| profile.caution(hazard)).collect();
         cautions.sort_by_key(|caution| caution.signal);
         cautions
@@ -226,25 +126,23 @@ impl Judgement {
 /// Judges a situation. Readings outside [`Situation::problems`]' ranges are judged as they stand.
 #[must_use]
 pub fn judge(profile: &Profile, situation: &Situation) -> Judgement {
-    let (reason, route) = decide(profile, situation);
-    let band = profile.bands.partition_point(|band| band.from_percent <= situation.soot_percent).saturating_sub(1);
+    let (rule, route) = decide(profile, situation);
+    let band = profile.band_place(situation.soot_percent);
     Judgement {
         band,
         lamps: lamps(profile, situation),
         derated: profile.bands[band].power_percent < 100.0 || situation.inhibits >= profile.inhibit.derate_after,
         route,
-        reason,
-        permitted: Action::ALL.into_iter().filter(|action| action.forbidden_by(profile, situation).is_none()).collect(),
+        reason: rule.examine(profile, situation),
+        permitted: Grounds::of(profile, situation, (rule, route)).permitted(profile, situation),
         hazards: hazard::present(profile, situation),
     }
 }
 
-fn decide(profile: &Profile, situation: &Situation) -> (Finding, Route) {
-    Rule::TABLE
-        .iter()
-        .map(|(rule, route)| (rule.examine(profile, situation), *route))
-        .find(|(finding, _)| finding.holds())
-        .unwrap_or_else(|| (Rule::NothingDue.examine(profile, situation), Route::WorkOn))
+/// The first rule of the table that holds; the last one always does.
+fn decide(profile: &Profile, situation: &Situation) -> (Rule, Route) {
+    let decisive = Rule::TABLE.into_iter().find(|(rule, _)| rule.holds(profile, situation));
+    decisive.unwrap_or((Rule::NothingDue, Route::WorkOn))
 }
 
 /// The lamps that must be lit: by the soot, by the heat, by a regeneration in progress, by the switch.

@@ -253,8 +253,13 @@ impl Profile {
     /// The band a soot load (percent, at least 0) falls in. An edge belongs to the band above it.
     #[must_use]
     pub fn band(&self, soot_percent: f64) -> &Band {
-        let above = self.bands.partition_point(|band| band.from_percent <= soot_percent);
-        &self.bands[above.saturating_sub(1)]
+        &self.bands[self.band_place(soot_percent)]
+    }
+
+    /// The place of that band in the list.
+    #[must_use]
+    pub fn band_place(&self, soot_percent: f64) -> usize {
+        self.bands.partition_point(|band| band.from_percent <= soot_percent).saturating_sub(1)
     }
 
     /// A band by its word.
