@@ -5,12 +5,19 @@
 //! program adds routes (`tests/permissions` looks for that too). To add a page: one line below.
 
 use super::guard::guard;
+<<<<<<< HEAD
 use super::pages::{account, assets, home, invitation, people, qualified, record, sign_in, state};
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
 use Permission::{
     ChangePeople, ExportQualifications, ImportPeople, InvitePeople, SeeOwnRecord, SeePeople, SeeQualifications,
 };
+=======
+use super::pages::{account, assets, home, invitation, learn, people, practise, sign_in, state};
+use crate::domain::people::{Permission, Role, allows};
+use Access::{Needs, Public, SignedIn};
+use Permission::{ChangePeople, ImportPeople, InvitePeople, SeePeople, StudyModules};
+>>>>>>> 4d92e9f (Learn and practise: modules, lessons with the model's own drawings, questions that explain themselves)
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
 
@@ -97,6 +104,16 @@ routes! {
     GET  "/account"                 => account::show,          SignedIn;
     POST "/account/password"        => account::password,      SignedIn;
     POST "/account/units"           => account::units,         SignedIn;
+
+    GET  "/learn"                   => learn::list,            Needs(StudyModules);
+    GET  "/learn/{module}"          => learn::module,          Needs(StudyModules);
+    GET  "/learn/{module}/{lesson}" => learn::lesson,          Needs(StudyModules);
+    POST "/learn/{module}/{lesson}/read" => learn::read,       Needs(StudyModules);
+
+    GET  "/practise"                => practise::list,         Needs(StudyModules);
+    POST "/practise/{module}"       => practise::ask,          Needs(StudyModules);
+    GET  "/practise/question/{attempt}/{position}" => practise::question, Needs(StudyModules);
+    POST "/practise/question/{attempt}/{position}" => practise::answer,   Needs(StudyModules);
 
     GET  "/people"                  => people::list,           Needs(SeePeople);
     GET  "/people/invite"           => people::invite_form,    Needs(InvitePeople);

@@ -6,8 +6,13 @@ pub mod account;
 pub mod assets;
 pub mod home;
 pub mod invitation;
+pub mod learn;
 pub mod people;
+<<<<<<< HEAD
 pub mod qualified;
 pub mod record;
+=======
+pub mod practise;
+>>>>>>> 4d92e9f (Learn and practise: modules, lessons with the model's own drawings, questions that explain themselves)
 pub mod sign_in;
 pub mod state;
