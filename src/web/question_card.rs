@@ -186,9 +186,13 @@ fn steps(shown: &Shown, given: &Given) -> Vec<StepShown> {
 }
 
 /// Every lamp of the panel, lit or not.
-pub(super) fn lamps(lit: LampSet) -> Vec<LampShown> {
-    let shown = |lamp: Lamp| LampShown { id: lamp.id(), word: lamp.name(), lit: lit.contains(lamp) };
-    Lamp::ALL.into_iter().map(shown).collect()
+fn lamps(lit: LampSet) -> Vec<LampShown> {
+    Lamp::ALL.into_iter().map(|lamp| lamp_shown(lamp, lit.contains(lamp))).collect()
+}
+
+/// One lamp of the panel.
+pub(super) fn lamp_shown(lamp: Lamp, lit: bool) -> LampShown {
+    LampShown { id: lamp.id(), word: lamp.name(), lit }
 }
 
 /// The gauge of a question: its bands all look alike, because what a band asks for may be what is asked.

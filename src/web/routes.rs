@@ -5,12 +5,14 @@
 //! program adds routes (`tests/permissions` looks for that too). To add a page: one line below.
 
 use super::guard::guard;
-use super::pages::{account, assets, debriefs, examine, home, invitation, people, qualified, record, sign_in, state};
+use super::pages::{
+    account, assets, debriefs, examine, home, invitation, learn, people, practise, qualified, record, sign_in, state,
+};
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
 use Permission::{
     ChangePeople, ExportQualifications, HoldDebriefs, ImportPeople, InvitePeople, SeeOwnRecord, SeePeople,
-    SeeQualifications, SitExaminations,
+    SeeQualifications, SitExaminations, StudyModules,
 };
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
@@ -110,6 +112,16 @@ routes! {
     GET  "/debriefs"                => debriefs::list,         Needs(HoldDebriefs);
     GET  "/debriefs/{id}"           => debriefs::show,         Needs(HoldDebriefs);
     POST "/debriefs/{id}"           => debriefs::hold,         Needs(HoldDebriefs);
+
+    GET  "/learn"                   => learn::list,            Needs(StudyModules);
+    GET  "/learn/{module}"          => learn::module,          Needs(StudyModules);
+    GET  "/learn/{module}/{lesson}" => learn::lesson,          Needs(StudyModules);
+    POST "/learn/{module}/{lesson}/read" => learn::read,       Needs(StudyModules);
+
+    GET  "/practise"                => practise::list,         Needs(StudyModules);
+    POST "/practise/{module}"       => practise::ask,          Needs(StudyModules);
+    GET  "/practise/question/{attempt}/{position}" => practise::question, Needs(StudyModules);
+    POST "/practise/question/{attempt}/{position}" => practise::answer,   Needs(StudyModules);
 
     GET  "/people"                  => people::list,           Needs(SeePeople);
     GET  "/people/invite"           => people::invite_form,    Needs(InvitePeople);

@@ -1,8 +1,10 @@
 //! The pages, as a reader meets them.
 
 mod accounts;
+mod learn;
 mod look;
 mod people;
+mod practise;
 mod qualified;
 mod record;
 mod requests;

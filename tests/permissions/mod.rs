@@ -13,15 +13,21 @@ use std::path::Path;
 
 /// Something that exists for each address with a changing part, so that "not there" can only mean "not allowed".
 /// Public addresses need none: nobody is kept from them.
-const EXISTING: [(&str, &str); 5] = [
+const EXISTING: [(&str, &str); 10] = [
     ("/people/{id}", "/people/1"),
     ("/people/{id}/invitation", "/people/1/invitation"),
     ("/qualified/people/{id}", "/qualified/people/1"),
     ("/qualified/people/{id}/sitting/{attempt}", "/qualified/people/1/sitting/1"),
     ("/record/sitting/{attempt}", "/record/sitting/OWN"),
+    ("/learn/{module}", "/learn/lamps"),
+    ("/learn/{module}/{lesson}", "/learn/lamps/01-amber-and-red"),
+    ("/learn/{module}/{lesson}/read", "/learn/lamps/01-amber-and-red/read"),
+    ("/practise/{module}", "/practise/lamps"),
+    ("/practise/question/{attempt}/{position}", "/practise/question/PRACTICE/1"),
 ];
 
 /// Everyone who may sits an examination and hands it in: attempt 1 is person 1's, the technician's; 2 is the trainer's.
+/// Then both practise: attempts 3 and 4.
 async fn start() -> TestApp {
     let app = TestApp::start_with_bank().await;
     for (role, attempt) in [(Role::Technician, 1), (Role::Trainer, 2)] {
@@ -29,13 +35,19 @@ async fn start() -> TestApp {
         let sat = sit(&app, person.expect("the person").id, "first-day", Sat::Right).await;
         assert_eq!(sat.0, attempt, "{role}");
     }
+    for (role, attempt) in [(Role::Technician, 3), (Role::Trainer, 4)] {
+        let mut browser = app.signed_in(role).await;
+        let asked = browser.post("/practise/lamps", &[]).await;
+        assert_eq!(asked.location(), format!("/practise/question/{attempt}/1"), "{role}");
+    }
     app
 }
 
 /// The path that somebody of a role asks for.
 fn path_of(row: &RouteRow, role: Role) -> String {
     if let Some((_, path)) = EXISTING.iter().find(|(pattern, _)| *pattern == row.path) {
-        return path.replace("OWN", if role == Role::Trainer { "2" } else { "1" });
+        let (own, practice) = if role == Role::Trainer { ("2", "4") } else { ("1", "3") };
+        return path.replace("OWN", own).replace("PRACTICE", practice);
     }
     let changing = row.path.contains('{');
     assert!(!changing || row.access == Access::Public, "add an existing example of {} to EXISTING", row.path);

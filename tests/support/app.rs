@@ -97,6 +97,15 @@ impl TestApp {
 
     /// Adds a person who can sign in with [`PASSWORD`].
     pub(crate) async fn person(&self, name: &str, email: &str, role: Role) -> PersonId {
+        self.person_with(name, email, role, None).await
+    }
+
+    /// Adds a technician who works towards a scheme.
+    pub(crate) async fn person_towards(&self, name: &str, email: &str, scheme: &str) -> PersonId {
+        self.person_with(name, email, Role::Technician, Some(scheme.to_owned())).await
+    }
+
+    async fn person_with(&self, name: &str, email: &str, role: Role, scheme_key: Option<String>) -> PersonId {
         let new = NewPerson {
             branch_id: self.branch,
             email: EmailAddress::parse(email).expect("an address"),
@@ -104,7 +113,7 @@ impl TestApp {
             role,
             password_phc: Some(self.deeds.hashing.hash(PASSWORD.to_owned()).await.expect("a hash")),
             temperature_unit: TemperatureUnit::Celsius,
-            scheme_key: None,
+            scheme_key,
             created_at: self.clock.now(),
         };
         let added = write::<_, StoreError, _>(&self.deeds.db, async |tx| people::insert(tx, new).await);

@@ -6,5 +6,6 @@ pub mod debriefs;
 pub mod history;
 pub mod matrix;
 pub mod misconceptions;
+pub mod practice;
 pub mod record_head;
 pub mod sitting;

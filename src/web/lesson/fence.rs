@@ -1,0 +1,115 @@
+//! The fences of a lesson: what each word draws, from the TOML in its body and the machines of the bank.
+//!
+//! Never guesses: a fence with anything wrong is not drawn, and every problem in it is named.
+
+use super::{BandRow, LampRow, Part, StepRow, plots};
+use crate::domain::aftertreatment::hazard::{Hazard, SignalWord};
+use crate::domain::aftertreatment::profile::{Band, LampMeaning, Profile};
+use crate::domain::bank::Bank;
+use crate::domain::document::{Document, Problem, Section};
+use crate::domain::scenario::question::CautionWords;
+use crate::domain::units::{TemperatureUnit, plain_number};
+use crate::web::plot::gauge::Gauge;
+use crate::web::question_card::lamp_shown;
+
+/// The words that draw something. Any other fence is a piece of text.
+pub(super) const WORDS: [&str; 6] = ["plot", "bands", "lamps", "procedure", "cautions", "caution"];
+
+/// Draws a fence.
+pub(super) fn draw(
+    word: &str,
+    file: &str,
+    body: &str,
+    bank: &Bank,
+    unit: TemperatureUnit,
+) -> Result<Part, Vec<Problem>> {
+    let document = Document::parse(file, body);
+    let root = document.root();
+    let part = match word {
+        "plot" => plot(&root, bank, unit),
+        "bands" => profile(&root, bank).map(bands),
+        "lamps" => profile(&root, bank).map(lamps),
+        "procedure" => profile(&root, bank).map(procedure),
+        "cautions" => cautions(&root, bank),
+        _ => caution(&root),
+    };
+    let problems = document.finish();
+    part.filter(|_| problems.is_empty()).ok_or(problems)
+}
+
+fn profile<'b>(root: &Section<'_>, bank: &'b Bank) -> Option<&'b Profile> {
+    let known: Vec<&str> = bank.machines().map(|machine| machine.profile.id.as_str()).collect();
+    root.one_of("machine", &known, |id| bank.machine(id)).map(|machine| &machine.profile)
+}
+
+fn plot(root: &Section<'_>, bank: &Bank, unit: TemperatureUnit) -> Option<Part> {
+    let known = ["burnt_against_temperature", "load_against_hours"];
+    let kind = root.one_of("kind", &known, |kind| known.iter().position(|known| *known == kind));
+    let profile = profile(root, bank)?;
+    let (plot, note) = match kind? {
+        0 => plots::burnt_against_temperature(profile, unit),
+        _ => plots::load_against_hours(profile, unit),
+    };
+    Some(Part::Plot { plot, note })
+}
+
+fn bands(profile: &Profile) -> Part {
+    let row = |band: &Band| BandRow {
+        name: band.name.clone(),
+        load: if band.to_percent.is_finite() {
+            format!("{} to {} %", plain_number(band.from_percent), plain_number(band.to_percent))
+        } else {
+            format!("from {} %", plain_number(band.from_percent))
+        },
+        lamps: listed(band.lamps.iter().map(|lamp| lamp.name().to_owned())),
+        ways: listed(band.ways.iter().map(|way| way.id().to_owned())),
+        power: format!("{} %", plain_number(band.power_percent)),
+    };
+    Part::Bands {
+        machine: profile.name.clone(),
+        gauge: Gauge::of(profile, None),
+        bands: profile.bands.iter().map(row).collect(),
+    }
+}
+
+/// Words with commas; "none" for an empty list.
+fn listed(words: impl Iterator<Item = String>) -> String {
+    let words: Vec<String> = words.collect();
+    if words.is_empty() { "none".to_owned() } else { words.join(", ") }
+}
+
+fn lamps(profile: &Profile) -> Part {
+    let row = |of: &LampMeaning| LampRow { lamps: vec![lamp_shown(of.lamp, true)], means: of.means.clone() };
+    Part::Lamps { machine: profile.name.clone(), lamps: profile.lamps.iter().map(row).collect() }
+}
+
+fn procedure(profile: &Profile) -> Part {
+    let steps = profile.procedure.iter().map(|step| StepRow {
+        action: step.action.clone(),
+        reason: step.reason.clone(),
+        critical: step.critical,
+    });
+    Part::Procedure { machine: profile.name.clone(), steps: steps.collect() }
+}
+
+fn cautions(root: &Section<'_>, bank: &Bank) -> Option<Part> {
+    let known: Vec<&str> = Hazard::ALL.iter().map(|hazard| hazard.id()).collect();
+    let hazards = root.list_of("hazards", &known, Hazard::from_id);
+    let profile = profile(root, bank)?;
+    let hazards = hazards?;
+    if hazards.is_empty() {
+        root.report("hazards", "name at least one hazard");
+        return None;
+    }
+    let mut all: Vec<CautionWords> =
+        hazards.into_iter().filter_map(|hazard| profile.caution(hazard)).map(CautionWords::from).collect();
+    all.sort_by_key(|caution| caution.signal);
+    Some(Part::Cautions { all })
+}
+
+fn caution(root: &Section<'_>) -> Option<Part> {
+    let signal = root.one_of("signal", &["danger", "warning", "caution", "notice"], SignalWord::from_id);
+    let (what, consequence, avoid) = (root.text("what"), root.text("consequence"), root.text("avoid"));
+    let one = CautionWords { signal: signal?, what: what?, consequence: consequence?, avoid: avoid? };
+    Some(Part::Cautions { all: vec![one] })
+}
