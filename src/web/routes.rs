@@ -5,12 +5,14 @@
 //! program adds routes (`tests/permissions` looks for that too). To add a page: one line below.
 
 use super::guard::guard;
-use super::pages::{account, assets, debriefs, examine, home, invitation, people, qualified, record, sign_in, state};
+use super::pages::{
+    account, assets, debriefs, examine, home, invitation, people, qualified, record, sign_in, state, templates,
+};
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
 use Permission::{
     ChangePeople, ExportQualifications, HoldDebriefs, ImportPeople, InvitePeople, SeeOwnRecord, SeePeople,
-    SeeQualifications, SitExaminations,
+    SeeQualifications, SitExaminations, WriteTemplates,
 };
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
@@ -127,6 +129,15 @@ routes! {
 
     GET  "/record"                  => record::own,            Needs(SeeOwnRecord);
     GET  "/record/sitting/{attempt}" => record::own_sitting,   Needs(SeeOwnRecord);
+
+    GET  "/templates"               => templates::list,        Needs(WriteTemplates);
+    GET  "/templates/new"           => templates::new,         Needs(WriteTemplates);
+    GET  "/templates/grammar"       => templates::grammar,     Needs(WriteTemplates);
+    GET  "/templates/beliefs"       => templates::beliefs,     Needs(WriteTemplates);
+    POST "/templates/check"         => templates::check,       Needs(WriteTemplates), UPLOAD;
+    POST "/templates/publish"       => templates::publish,     Needs(WriteTemplates), UPLOAD;
+    GET  "/templates/{topic}/{name}"      => templates::one,   Needs(WriteTemplates);
+    GET  "/templates/{topic}/{name}/edit" => templates::edit,  Needs(WriteTemplates);
 
     GET  "/assets/{hash}/{name}"    => assets::file,           Public;
     GET  "/health"                  => state::health,          Public;

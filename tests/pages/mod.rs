@@ -2,6 +2,7 @@
 
 mod accounts;
 mod look;
+mod templates;
 mod people;
 mod qualified;
 mod record;
