@@ -28,7 +28,7 @@ fn text(soot: &str) -> String {
     )
 }
 
-const ON_THE_EDGE: &str = "one of machine.parked_from";
+const ON_THE_EDGE: &str = "one of machine.parked_from, machine.stop_level";
 const INSIDE: &str = "inside parked keep 3 % step 1 %";
 
 /// As a browser sends it: lines end with CR LF.
@@ -54,7 +54,7 @@ async fn a_new_scenario_is_checked_mended_published_and_asked() {
     assert_eq!(checked.status, 422);
     assert!(checked.text().contains("too near to an edge"), "{}", checked.text());
     assert!(checked.body.contains("href=\"#text\""), "the summary leads to the field");
-    assert!(checked.body.contains("load0 = one of machine.parked_from"));
+    assert!(checked.body.contains("load0 = one of machine.parked_from, machine.stop_level"));
     let (status, _, said) = publish(&mut trainer, KEY, "0", &text(ON_THE_EDGE)).await;
     assert_eq!(status, 422, "{said}");
     assert_eq!(versions(&app.deeds.db, DocumentKind::Template, KEY).await.unwrap(), []);
