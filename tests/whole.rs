@@ -1,6 +1,7 @@
 //! Every test that needs more than one package, in one binary.
 
 mod bank;
+mod browser;
 mod cli;
 mod demo;
 mod mail;

@@ -40,7 +40,12 @@ pub async fn publish_template(
     text: &str,
 ) -> Result<Published, ActionError> {
     let read = deeds.bank.now();
-    let problems = problems_of(&read.bank, key, text, SEEDS);
+    // Some thousand questions: a core's work for a moment, in which others must be served.
+    let problems = {
+        let (read, key, text) = (read.clone(), key.to_owned(), text.to_owned());
+        tokio::task::spawn_blocking(move || problems_of(&read.bank, &key, &text, SEEDS)).await
+    };
+    let problems = problems.map_err(|_| ActionError::Busy("the check of a scenario was broken off"))?;
     if !problems.is_empty() {
         return Ok(Published::Problems(problems));
     }

@@ -7,12 +7,13 @@
 use super::guard::guard;
 use super::pages::{
     account, assets, debriefs, examine, home, invitation, learn, people, practise, qualified, record, sign_in, state,
+    templates,
 };
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
 use Permission::{
     ChangePeople, ExportQualifications, HoldDebriefs, ImportPeople, InvitePeople, SeeOwnRecord, SeePeople,
-    SeeQualifications, SitExaminations, StudyModules,
+    SeeQualifications, SitExaminations, StudyModules, WriteTemplates,
 };
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
@@ -139,6 +140,15 @@ routes! {
 
     GET  "/record"                  => record::own,            Needs(SeeOwnRecord);
     GET  "/record/sitting/{attempt}" => record::own_sitting,   Needs(SeeOwnRecord);
+
+    GET  "/templates"               => templates::list,        Needs(WriteTemplates);
+    GET  "/templates/new"           => templates::new,         Needs(WriteTemplates);
+    GET  "/templates/grammar"       => templates::grammar,     Needs(WriteTemplates);
+    GET  "/templates/beliefs"       => templates::beliefs,     Needs(WriteTemplates);
+    POST "/templates/check"         => templates::check,       Needs(WriteTemplates), UPLOAD;
+    POST "/templates/publish"       => templates::publish,     Needs(WriteTemplates), UPLOAD;
+    GET  "/templates/{topic}/{name}"      => templates::one,   Needs(WriteTemplates);
+    GET  "/templates/{topic}/{name}/edit" => templates::edit,  Needs(WriteTemplates);
 
     GET  "/assets/{hash}/{name}"    => assets::file,           Public;
     GET  "/health"                  => state::health,          Public;

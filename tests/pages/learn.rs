@@ -23,7 +23,13 @@ async fn reading_the_lessons_of_a_module_leads_through_it_and_is_kept() {
     assert!(modules.contains("3. Passive regeneration") && modules.contains("0 of 3 lessons read"), "{modules}");
 
     let card = browser.get("/learn/passive").await;
-    for words in ["Module 3 of 11", "12 min", "0 of 3 lessons read", "Read lesson 1", "prepares for: Operator, Service technician"] {
+    for words in [
+        "Module 3 of 11",
+        "12 min",
+        "0 of 3 lessons read",
+        "Read lesson 1",
+        "prepares for: Operator, Service technician",
+    ] {
         assert!(card.text().contains(words), "{words} in {}", card.text());
     }
     let mut at = card.between("class=\"main\" href=\"", "\"").expect("the way to the first lesson").to_owned();
@@ -115,7 +121,9 @@ fn a_broken_fence_becomes_a_note_and_every_problem_has_its_line() {
     for problem in problems("a.md", text, &bank) {
         let _ = writeln!(told, "{problem}");
     }
-    for expected in ["a.md:6: kind:", "a.md:7: machine:", "a.md:11: avoid:", "a.md:18: hazards:", "a.md:22:", "a.md:26: lamps:"] {
+    for expected in
+        ["a.md:6: kind:", "a.md:7: machine:", "a.md:11: avoid:", "a.md:18: hazards:", "a.md:22:", "a.md:26: lamps:"]
+    {
         assert!(told.contains(expected), "{expected} in\n{told}");
     }
 }
@@ -131,7 +139,8 @@ fn a_plot_says_the_models_numbers_and_nothing_else() {
         for (celsius, percent) in &plot.lines[0].points {
             assert!((burnt_percent_in_one_hour(&machine.profile, *celsius) - percent).abs() < 1e-9);
         }
-        let in_fahrenheit = parts(&fence("burnt_against_temperature", &machine.profile.id), &bank, TemperatureUnit::Fahrenheit);
+        let in_fahrenheit =
+            parts(&fence("burnt_against_temperature", &machine.profile.id), &bank, TemperatureUnit::Fahrenheit);
         let Some(Part::Plot { plot, .. }) = in_fahrenheit.first() else { panic!("{in_fahrenheit:?}") };
         // From memory, not confirmed: NIST SP 811, 150 °C = 302 °F.
         assert!((plot.lines[0].points[0].0 - 302.0).abs() < 1e-9);

@@ -8,3 +8,4 @@ mod practise;
 mod qualified;
 mod record;
 mod requests;
+mod templates;

@@ -26,7 +26,8 @@ async fn behind(app: &TestApp, path: &str) -> Question {
 /// The fields of the right answer, or of a wrong one.
 fn fields(question: &Question, right: bool) -> Vec<(String, String)> {
     let count = question.choices.len();
-    let choice = |places: Vec<usize>| places.into_iter().map(|place| ("choice".to_owned(), place.to_string())).collect();
+    let choice =
+        |places: Vec<usize>| places.into_iter().map(|place| ("choice".to_owned(), place.to_string())).collect();
     match &question.key {
         Key::Options(key) if right => choice(key.clone()),
         Key::Options(key) => choice((0..count).filter(|place| !key.contains(place)).take(1).collect()),
@@ -181,7 +182,10 @@ async fn what_is_no_answer_is_shown_again_as_it_was_typed() {
             } else if question.shown.kind != Kind::ChooseOne {
                 nothing_given_away(&again, &question);
             }
-            assert_eq!(browser.post(&path, &[("choice", "77"), ("place_0", "x"), ("number", "1 kg/x")]).await.status, 422);
+            assert_eq!(
+                browser.post(&path, &[("choice", "77"), ("place_0", "x"), ("number", "1 kg/x")]).await.status,
+                422
+            );
             // Nothing was saved: the question still waits.
             assert_eq!(ask(&mut browser, module).await, path);
         }
@@ -217,7 +221,9 @@ async fn nobody_sees_or_answers_anothers_question() {
     assert_eq!(other.get(&path).await.status, 404);
     assert_eq!(other.post(&path, &[("choice", "0")]).await.status, 404);
     let mut own = app.signed_in(Role::Technician).await;
-    for nowhere in ["/practise/question/1/99", "/practise/question/999/1", "/practise/question/x/1", "/practise/question/1/-1"] {
+    for nowhere in
+        ["/practise/question/1/99", "/practise/question/999/1", "/practise/question/x/1", "/practise/question/1/-1"]
+    {
         assert_eq!(own.get(nowhere).await.status, 404, "{nowhere}");
     }
     assert_eq!(own.post("/practise/no-such", &[]).await.status, 404);

@@ -15,3 +15,4 @@ pub mod qualified;
 pub mod record;
 pub mod sign_in;
 pub mod state;
+pub mod templates;

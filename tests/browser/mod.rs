@@ -1,0 +1,4 @@
+//! The main paths in a real browser, with scripts and without.
+
+mod driver;
+mod new_hire;
