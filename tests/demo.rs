@@ -36,7 +36,7 @@ async fn made(people: usize) -> (Deeds, SqliteDatabase) {
         letters: Arc::new(Notify::new()),
     };
     load_bank(&deeds, bank_files::embedded(), Vec::new(), 0).await.expect("the bank");
-    assert_eq!(demo::look(&deeds.db).await.unwrap(), Found::Nobody);
+    assert_eq!(demo::look(&deeds.db).await.expect("the store"), Found::Nobody);
     let settings = Settings { data_folder: database.folder.path().to_owned(), ..Settings::default() };
     let mail = Transport::from_settings(&settings).expect("a folder for mail");
     demo::make(&deeds, NOW, people, mail).await.expect("the demo");

@@ -151,7 +151,11 @@ impl Judge {
             model_version: MODEL_VERSION,
             temperature_unit: unit,
             verdict: Verdict::of(&profile, &read.situation, &judgement, unit),
-            cautions: judgement.cautions(&profile).into_iter().map(CautionWords::from).collect(),
+            cautions: judgement
+                .cautions(&profile)
+                .into_iter()
+                .map(|caution| CautionWords::of(caution, TemperatureUnit::Celsius))
+                .collect(),
             extrapolated: extrapolated(&profile, &read.situation),
             defers_to: DEFERS_TO,
             taken_as_usual: Map::new(),

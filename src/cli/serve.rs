@@ -24,8 +24,8 @@ pub(super) async fn serve(file: Option<&Path>) -> Result<ExitCode, Failure> {
     serve_with(settings, deeds, |origin| say(&format!("Sootmark serves {origin}"))).await
 }
 
-/// Serves until a signal comes; `greets` is told the address once it listens. Ends with failure when a commit's fate is not known, so that whoever watches over the
-/// program starts it again and the database recovers.
+/// Serves until a signal comes; `greets` is told the address once it listens. Ends with failure when a commit's fate is
+/// not known, so that whoever watches over the program starts it again and the database recovers.
 pub(super) async fn serve_with(
     mut settings: Settings,
     mut deeds: Deeds,
@@ -48,10 +48,13 @@ pub(super) async fn serve_with(
     let server = server::start(app, socket, workers)?;
     let handle = server.handle();
     let server = tokio::spawn(server);
+    // Listened for before anyone is told that it serves: a signal right after that ends it in order too.
+    let (mut terminate, mut interrupt) = (signal(SignalKind::terminate())?, signal(SignalKind::interrupt())?);
     greets(&origin);
 
     let by_signal = tokio::select! {
-        signal = asked_to_stop() => { signal?; true }
+        _ = terminate.recv() => true,
+        _ = interrupt.recv() => true,
         () = stop.cancelled() => false,
     };
     stop.cancel();
@@ -82,13 +85,5 @@ async fn sweep(deeds: Deeds, stop: CancellationToken) {
             () = stop.cancelled() => return,
             () = tokio::time::sleep(SWEEP_EVERY) => {}
         }
-    }
-}
-
-async fn asked_to_stop() -> std::io::Result<()> {
-    let mut terminate = signal(SignalKind::terminate())?;
-    tokio::select! {
-        _ = terminate.recv() => Ok(()),
-        pressed = tokio::signal::ctrl_c() => pressed,
     }
 }

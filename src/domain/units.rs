@@ -2,6 +2,8 @@
 //!
 //! Never guesses a unit: a number without one is a plain number and nothing else.
 
+pub mod told;
+
 use serde::{Deserialize, Serialize};
 use std::fmt;
 

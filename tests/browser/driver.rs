@@ -7,8 +7,12 @@ use fantoccini::{Client, ClientBuilder, Locator};
 use serde_json::json;
 use std::path::Path;
 use std::process::Stdio;
+use std::time::Duration;
 use tokio::io::{AsyncBufReadExt as _, BufReader};
 use tokio::process::{Child, Command};
+
+/// How soon the driver is asked again for what is not there yet.
+const LOOK_AGAIN: Duration = Duration::from_millis(10);
 
 /// A browser that somebody sits at.
 pub(crate) struct Browser {
@@ -71,14 +75,14 @@ impl Browser {
     /// Waits until the page says something.
     pub(crate) async fn sees(&self, words: &str) {
         let says = format!("//main[contains(normalize-space(string(.)), {})]", quoted(words));
-        if self.client.wait().for_element(Locator::XPath(&says)).await.is_err() {
+        if self.client.wait().every(LOOK_AGAIN).for_element(Locator::XPath(&says)).await.is_err() {
             panic!("\"{words}\" is not on {}:\n{}", self.path().await, self.text().await);
         }
     }
 
     /// The first element of a CSS selector, once it is there.
     pub(crate) async fn find(&self, css: &str) -> Element {
-        let found = self.client.wait().for_element(Locator::Css(css)).await;
+        let found = self.client.wait().every(LOOK_AGAIN).for_element(Locator::Css(css)).await;
         match found {
             Ok(element) => element,
             Err(error) => panic!("{css} is not on {}: {error}", self.path().await),
@@ -103,7 +107,7 @@ impl Browser {
             "//main//button[contains(normalize-space(.), {0})] | //main//a[contains(normalize-space(.), {0})]",
             quoted(words)
         );
-        let found = self.client.wait().for_element(Locator::XPath(&by_words)).await;
+        let found = self.client.wait().every(LOOK_AGAIN).for_element(Locator::XPath(&by_words)).await;
         let Ok(element) = found else {
             panic!("there is nothing to press that says \"{words}\" on {}:\n{}", self.path().await, self.text().await)
         };

@@ -86,7 +86,7 @@ async fn from_new_hire_to_qualified(scripts: Scripts) {
     hire.go("/practise").await;
     let ask = hire.find("form[action^=\"/practise/\"] button").await;
     hire.leave_by(ask).await;
-    hire.sees("?").await;
+    hire.sees("Practice").await;
 
     let first = sit(&app, &hire, true).await;
     hire.sees("Not qualified").await;

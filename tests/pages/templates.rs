@@ -92,23 +92,25 @@ async fn a_new_scenario_is_checked_mended_published_and_asked() {
 
 /// Practises the module until the template has come; every one comes once before any comes twice.
 async fn comes_up_in_practice(app: &TestApp, key: &str) -> bool {
-    let technician =
-        people::find_by_email_norm(&app.deeds.db, &address_of(Role::Technician)).await.unwrap().unwrap().id;
+    let technician = people::find_by_email_norm(&app.deeds.db, &address_of(Role::Technician)).await;
+    let technician = technician.expect("the store").expect("the technician").id;
     for _ in 0..app.deeds.bank.now().bank.templates().count() {
         let unit = TemperatureUnit::Celsius;
-        let asked = ask_practice_question(&app.deeds, technician, unit, "telling-the-operator").await.unwrap();
+        let asked =
+            ask_practice_question(&app.deeds, technician, unit, "telling-the-operator").await.expect("the store");
         let Asked::Question(attempt, position) = asked else { return false };
-        let kept = attempts::question(&app.deeds.db, attempt, position).await.unwrap().question;
+        let kept = attempts::question(&app.deeds.db, attempt, position).await.expect("a question").question;
         if kept.template_key == key {
             return true;
         }
-        let question: Question = serde_json::from_str(&kept.json).unwrap();
+        let question: Question = serde_json::from_str(&kept.json).expect("a frozen question");
         let answer = match question.key {
             Key::Options(right) => Answer::Options(right),
             Key::Order(order) => Answer::Order(order),
             Key::Number { value, .. } => Answer::Number(value.value.to_string()),
         };
-        let answered = answer_practice_question(&app.deeds, technician, attempt, position, &answer).await.unwrap();
+        let answered = answer_practice_question(&app.deeds, technician, attempt, position, &answer).await;
+        let answered = answered.expect("the store");
         assert_eq!(answered, Answered::Graded);
     }
     false
@@ -221,8 +223,8 @@ async fn the_guide_and_the_beliefs_can_be_read() {
     assert!(trainer.get("/templates?search=zzz").await.text().contains("No scenario matches"));
 
     // A wrong answer that a misconception gives is counted.
-    let technician =
-        people::find_by_email_norm(&app.deeds.db, &address_of(Role::Technician)).await.unwrap().unwrap().id;
+    let technician = people::find_by_email_norm(&app.deeds.db, &address_of(Role::Technician)).await;
+    let technician = technician.expect("the store").expect("the technician").id;
     let mut name = "";
     while name.is_empty() {
         let unit = TemperatureUnit::Celsius;

@@ -13,7 +13,7 @@ use std::path::Path;
 
 /// Something that exists for each address with a changing part, so that "not there" can only mean "not allowed".
 /// Public addresses need none: nobody is kept from them.
-const EXISTING: [(&str, &str); 10] = [
+const EXISTING: [(&str, &str); 18] = [
     ("/people/{id}", "/people/1"),
     ("/people/{id}/invitation", "/people/1/invitation"),
     ("/qualified/people/{id}", "/qualified/people/1"),
@@ -24,10 +24,18 @@ const EXISTING: [(&str, &str); 10] = [
     ("/learn/{module}/{lesson}/read", "/learn/lamps/01-amber-and-red/read"),
     ("/practise/{module}", "/practise/lamps"),
     ("/practise/question/{attempt}/{position}", "/practise/question/PRACTICE/1"),
+    ("/examine/{scheme}", "/examine/first-day"),
+    ("/examine/sitting/{id}/review", "/examine/sitting/OWN/review"),
+    ("/examine/sitting/{id}/submit", "/examine/sitting/OWN/submit"),
+    ("/examine/sitting/{id}/result", "/examine/sitting/OWN/result"),
+    ("/examine/sitting/{id}/{position}", "/examine/sitting/OWN/1"),
+    ("/debriefs/{id}", "/debriefs/5"),
+    ("/templates/{topic}/{name}", "/templates/fire/straw-under-the-boom"),
+    ("/templates/{topic}/{name}/edit", "/templates/fire/straw-under-the-boom/edit"),
 ];
 
 /// Everyone who may sits an examination and hands it in: attempt 1 is person 1's, the technician's; 2 is the trainer's.
-/// Then both practise: attempts 3 and 4.
+/// Then both practise: attempts 3 and 4. In attempt 5 a third person misses a safety question and awaits a debrief.
 async fn start() -> TestApp {
     let app = TestApp::start_with_bank().await;
     for (role, attempt) in [(Role::Technician, 1), (Role::Trainer, 2)] {
@@ -40,6 +48,8 @@ async fn start() -> TestApp {
         let asked = browser.post("/practise/lamps", &[]).await;
         assert_eq!(asked.location(), format!("/practise/question/{attempt}/1"), "{role}");
     }
+    let third = app.person("Test third", "third@example.org", Role::Technician).await;
+    assert_eq!(sit(&app, third, "first-day", Sat::MissingFire).await.0, 5);
     app
 }
 

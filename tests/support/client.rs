@@ -118,7 +118,11 @@ impl Reply {
                 _ => {}
             }
         }
-        text.split_whitespace().collect::<Vec<_>>().join(" ")
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        // The ampersand last: what stood as "&amp;lt;" was no "<".
+        [("&lt;", "<"), ("&gt;", ">"), ("&quot;", "\""), ("&#x27;", "'"), ("&#39;", "'"), ("&amp;", "&")]
+            .iter()
+            .fold(text, |text, (escaped, letter)| text.replace(escaped, letter))
     }
 }
 

@@ -333,7 +333,7 @@ fn freeze(template: &Template, drawn: &Drawn<'_>, built: Built, source: Source) 
         situation: *situation,
         verdict: Verdict::of(profile, situation, judgement, unit),
         reasons: built.reasons,
-        cautions: judgement.cautions(profile).into_iter().map(CautionWords::from).collect(),
+        cautions: judgement.cautions(profile).into_iter().map(|caution| CautionWords::of(caution, unit)).collect(),
     })
 }
 

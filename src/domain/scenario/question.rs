@@ -7,7 +7,7 @@ use crate::aftertreatment::hazard::SignalWord;
 use crate::aftertreatment::lamp::LampSet;
 use crate::aftertreatment::profile::Caution;
 use crate::aftertreatment::situation::Situation;
-use crate::units::{Quantity, TemperatureUnit};
+use crate::units::{Quantity, TemperatureUnit, told};
 use serde::{Deserialize, Serialize};
 
 /// How a question is answered.
@@ -126,10 +126,13 @@ pub struct CautionWords {
     pub avoid: String,
 }
 
-impl From<&Caution> for CautionWords {
-    fn from(caution: &Caution) -> Self {
-        let Caution { signal, what, consequence, avoid, .. } = caution.clone();
-        Self { signal, what, consequence, avoid }
+impl CautionWords {
+    /// A machine's caution, with its temperatures in the reader's scale.
+    #[must_use]
+    pub fn of(caution: &Caution, unit: TemperatureUnit) -> Self {
+        let told = |text: &str| told::temperatures(text, unit).into_owned();
+        let Caution { signal, what, consequence, avoid, .. } = caution;
+        Self { signal: *signal, what: told(what), consequence: told(consequence), avoid: told(avoid) }
     }
 }
 

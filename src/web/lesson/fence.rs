@@ -8,7 +8,7 @@ use crate::domain::aftertreatment::profile::{Band, LampMeaning, Profile};
 use crate::domain::bank::Bank;
 use crate::domain::document::{Document, Problem, Section};
 use crate::domain::scenario::question::CautionWords;
-use crate::domain::units::{TemperatureUnit, plain_number};
+use crate::domain::units::{TemperatureUnit, plain_number, told};
 use crate::web::plot::gauge::Gauge;
 use crate::web::question_card::lamp_shown;
 
@@ -30,8 +30,8 @@ pub(super) fn draw(
         "bands" => profile(&root, bank).map(bands),
         "lamps" => profile(&root, bank).map(lamps),
         "procedure" => profile(&root, bank).map(procedure),
-        "cautions" => cautions(&root, bank),
-        _ => caution(&root),
+        "cautions" => cautions(&root, bank, unit),
+        _ => caution(&root, unit),
     };
     let problems = document.finish();
     part.filter(|_| problems.is_empty()).ok_or(problems)
@@ -92,7 +92,7 @@ fn procedure(profile: &Profile) -> Part {
     Part::Procedure { machine: profile.name.clone(), steps: steps.collect() }
 }
 
-fn cautions(root: &Section<'_>, bank: &Bank) -> Option<Part> {
+fn cautions(root: &Section<'_>, bank: &Bank, unit: TemperatureUnit) -> Option<Part> {
     let known: Vec<&str> = Hazard::ALL.iter().map(|hazard| hazard.id()).collect();
     let hazards = root.list_of("hazards", &known, Hazard::from_id);
     let profile = profile(root, bank)?;
@@ -101,15 +101,17 @@ fn cautions(root: &Section<'_>, bank: &Bank) -> Option<Part> {
         root.report("hazards", "name at least one hazard");
         return None;
     }
-    let mut all: Vec<CautionWords> =
-        hazards.into_iter().filter_map(|hazard| profile.caution(hazard)).map(CautionWords::from).collect();
+    let cautions = hazards.into_iter().filter_map(|hazard| profile.caution(hazard));
+    let mut all: Vec<CautionWords> = cautions.map(|caution| CautionWords::of(caution, unit)).collect();
     all.sort_by_key(|caution| caution.signal);
     Some(Part::Cautions { all })
 }
 
-fn caution(root: &Section<'_>) -> Option<Part> {
+fn caution(root: &Section<'_>, unit: TemperatureUnit) -> Option<Part> {
     let signal = root.one_of("signal", &["danger", "warning", "caution", "notice"], SignalWord::from_id);
     let (what, consequence, avoid) = (root.text("what"), root.text("consequence"), root.text("avoid"));
-    let one = CautionWords { signal: signal?, what: what?, consequence: consequence?, avoid: avoid? };
+    let told = |text: String| told::temperatures(&text, unit).into_owned();
+    let (what, consequence, avoid) = (told(what?), told(consequence?), told(avoid?));
+    let one = CautionWords { signal: signal?, what, consequence, avoid };
     Some(Part::Cautions { all: vec![one] })
 }

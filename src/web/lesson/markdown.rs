@@ -4,9 +4,9 @@
 //! what may stay. Never passes on a script, a style, a picture, an id, a class or an address of an unknown kind.
 
 use super::fence::WORDS;
-use crate::domain::units::{Quantity, TemperatureUnit, Unit, plain_number};
+use crate::domain::units::{TemperatureUnit, told};
 use ammonia::Builder;
-use pulldown_cmark::{CodeBlockKind, CowStr, Event, HeadingLevel, Options, Parser, Tag, TagEnd, html};
+use pulldown_cmark::{CodeBlockKind, Event, HeadingLevel, Options, Parser, Tag, TagEnd, html};
 use std::collections::{HashMap, HashSet};
 use std::ops::Range;
 
@@ -56,7 +56,9 @@ impl<'t> Cut<'t> {
                 self.fence = Some((word.trim().to_owned(), String::new(), line, self.depth == 0));
             }
             (Event::Html(_) | Event::InlineHtml(_), None) => {}
-            (Event::Text(text), None) => self.open.push(Event::Text(in_scale(text, self.unit))),
+            (Event::Text(text), None) => {
+                self.open.push(Event::Text(told::temperatures(&text, self.unit).into_owned().into()))
+            }
             (event, None) => {
                 match &event {
                     Event::Start(_) => self.depth += 1,
@@ -124,6 +126,7 @@ fn clean(raw: &str) -> String {
         "br",
     ];
     Builder::empty()
+        .generic_attributes(HashSet::new())
         .tags(HashSet::from(TAGS))
         .clean_content_tags(HashSet::from(["script", "style"]))
         .tag_attributes(HashMap::from([("a", HashSet::from(["href"])), ("ol", HashSet::from(["start"]))]))
@@ -131,43 +134,6 @@ fn clean(raw: &str) -> String {
         .link_rel(Some("noopener noreferrer"))
         .clean(raw)
         .to_string()
-}
-
-/// A text with its temperatures in the reader's scale: "204 to 260 °C" becomes "399 to 500 °F".
-fn in_scale(text: CowStr<'_>, unit: TemperatureUnit) -> CowStr<'_> {
-    const SIGN: &str = " °C";
-    if unit == TemperatureUnit::Celsius || !text.contains(SIGN) {
-        return text;
-    }
-    let mut out = String::new();
-    let mut rest: &str = &text;
-    while let Some((before, after)) = rest.split_once(SIGN) {
-        let (words, last) = last_number(before);
-        let (words, first) = match words.strip_suffix(" to ").map(last_number) {
-            Some((words, Some(first))) => (words, Some(first)),
-            _ => (words, None),
-        };
-        match last {
-            None => out.push_str(&format!("{before}{SIGN}")),
-            Some(last) => {
-                let first = first.map(|first| format!("{} to ", degrees(first, unit))).unwrap_or_default();
-                out.push_str(&format!("{words}{first}{} {}", degrees(last, unit), Unit::Fahrenheit.symbol()));
-            }
-        }
-        rest = after;
-    }
-    out.push_str(rest);
-    out.into()
-}
-
-/// The number that a text ends with, and what stands before it.
-fn last_number(text: &str) -> (&str, Option<f64>) {
-    let start = text.trim_end_matches(|c: char| c.is_ascii_digit()).len();
-    (&text[..start], text[start..].parse().ok())
-}
-
-fn degrees(celsius: f64, unit: TemperatureUnit) -> String {
-    plain_number(Quantity::new(celsius, Unit::Celsius).for_reader(unit).value.round())
 }
 
 #[cfg(test)]
@@ -231,15 +197,5 @@ mod tests {
         assert_eq!(cut.len(), 3, "{cut:?}");
         let in_list = pieces("- a\n\n  ```lamps\n  machine = \"x\"\n  ```\n- b\n", TemperatureUnit::Celsius);
         assert!(in_list.contains(&Piece::Misplaced { word: "lamps".to_owned(), line: 3 }), "{in_list:?}");
-    }
-
-    #[test]
-    fn temperatures_are_told_in_the_readers_scale() {
-        let told = |text: &str| in_scale(text.into(), TemperatureUnit::Fahrenheit).to_string();
-        // From memory, not confirmed: NIST SP 811, 600 °C = 1112 °F and 260 °C = 500 °F.
-        assert_eq!(told("About 600 °C, or 260 °C."), "About 1112 °F, or 500 °F.");
-        assert_eq!(told("204 to 260 °C"), "399 to 500 °F");
-        assert_eq!(told("in °C"), "in °C");
-        assert_eq!(in_scale("600 °C".into(), TemperatureUnit::Celsius).to_string(), "600 °C");
     }
 }
