@@ -90,7 +90,7 @@ async fn from_new_hire_to_qualified(scripts: Scripts) {
 
     let first = sit(&app, &hire, true).await;
     hire.sees("Not qualified").await;
-    hire.sees("answered wrongly").await;
+    hire.sees("not answered rightly").await;
     hire.go("/examine").await;
     hire.sees("Your trainer goes through it with you").await;
     assert_eq!(hire.find_all(&format!("form[action=\"/examine/{SCHEME}\"] button")).await.len(), 0, "no resit yet");
