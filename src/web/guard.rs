@@ -78,7 +78,7 @@ const PLACES: [(&str, &str); 9] = [
     ("Practise", "/practise"),
     ("Examine", "/examine"),
     ("Record", "/record"),
-    ("Templates", "/templates"),
+    ("Scenarios", "/templates"),
     ("Debriefs", "/debriefs"),
     ("Qualified", "/qualified"),
     ("People", "/people"),

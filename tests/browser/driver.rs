@@ -39,7 +39,8 @@ impl Browser {
         let (driver, port) = start_driver().await;
         let profile = tempfile::tempdir().expect("a folder for the profile");
         let allowed = if scripts == Scripts::On { 1 } else { 2 };
-        let capabilities = json!({ "goog:chromeOptions": {
+        // A page is there when its document is: nothing here waits for fonts, which a picture alone needs.
+        let capabilities = json!({ "pageLoadStrategy": "eager", "goog:chromeOptions": {
             "args": [
                 "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--hide-scrollbars",
                 "--no-first-run", "--disable-quic", "--disable-background-networking", "--disable-component-update",
@@ -101,6 +102,12 @@ impl Browser {
         element.send_keys(text).await.expect("typed");
     }
 
+    /// Chooses in a select by the words of the choice.
+    pub(crate) async fn choose(&self, field: &str, words: &str) {
+        let select = self.find(&format!("[name=\"{field}\"]")).await;
+        select.select_by_label(words).await.expect("a choice");
+    }
+
     /// Presses a button or follows a link by its words, and waits for the page that comes.
     pub(crate) async fn press(&self, words: &str) {
         let by_words = format!(
@@ -151,9 +158,17 @@ impl Browser {
         self.press("Sign in").await;
     }
 
+    /// Signs out, as somebody does who leaves the browser to the next.
+    pub(crate) async fn sign_out(&self) {
+        let button = self.find("form[action=\"/sign-out\"] button").await;
+        self.leave_by(button).await;
+    }
+
     /// Keeps a picture of the window when `SOOTMARK_PICTURES` names a folder: for the README and for looking.
     pub(crate) async fn picture(&self, name: &str) {
         if let Ok(folder) = std::env::var("SOOTMARK_PICTURES") {
+            let ready = "document.fonts.ready.then(arguments[0])";
+            self.client.execute_async(ready, Vec::new()).await.expect("the page has its fonts");
             let png = self.client.screenshot().await.expect("a picture");
             std::fs::write(Path::new(&folder).join(format!("{name}.png")), png).expect("the picture is written");
         }
