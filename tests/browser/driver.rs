@@ -3,6 +3,7 @@
 //! Waits for what the page shows, never for a length of time.
 
 use fantoccini::elements::Element;
+use fantoccini::error::{CmdError, ErrorStatus};
 use fantoccini::{Client, ClientBuilder, Locator};
 use serde_json::json;
 use std::path::Path;
@@ -125,8 +126,9 @@ impl Browser {
     pub(crate) async fn leave_by(&self, element: Element) {
         let before = self.find("html").await;
         element.click().await.expect("a click");
-        // The old page's root goes stale when the new one is there; the driver says so at once.
-        while before.tag_name().await.is_ok() {
+        // The old page's root goes stale when the new one is there; the driver says so at once. While one page gives way
+        // to the other it may say something else: that is not the new page yet.
+        while !is_gone(&before.tag_name().await) {
             tokio::task::yield_now().await;
         }
         self.find("main").await;
@@ -178,6 +180,20 @@ impl Browser {
     pub(crate) async fn close(mut self) {
         self.client.close().await.expect("the browser closes");
         self.driver.kill().await.expect("the driver ends");
+    }
+}
+
+/// Whether what the driver says about an element means that its page is gone, or the browser with it.
+fn is_gone<T>(said: &Result<T, CmdError>) -> bool {
+    match said {
+        Ok(_) => false,
+        Err(CmdError::Standard(told)) => {
+            matches!(
+                told.error,
+                ErrorStatus::StaleElementReference | ErrorStatus::NoSuchElement | ErrorStatus::NoSuchWindow
+            )
+        }
+        Err(_) => true,
     }
 }
 
