@@ -156,10 +156,20 @@ fn route(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
     Ok(shuffled(right, wrong, draws, asked.reasons()))
 }
 
-/// Whether two routes cannot both be argued to be right.
-fn apart(key: Route, other: Route) -> bool {
-    let both_move = |route| matches!(route, Route::MoveFirst | Route::HoldBackAndMove);
-    key != other && !(both_move(key) && both_move(other))
+/// Whether a route cannot be argued to be right as well, where `key` is. What comes to nearly the same, or does more than
+/// is needed without doing harm, is never offered beside the key.
+const fn apart(key: Route, other: Route) -> bool {
+    use Route::{BreakOffParked, HoldBackAndMove, LetActiveRun, MoveFirst, RaiseSpeed, WorkHarder, WorkOn};
+    match (key, other) {
+        // All three take the heat away from what it can hurt.
+        (MoveFirst | HoldBackAndMove | BreakOffParked, MoveFirst | HoldBackAndMove | BreakOffParked)
+        // All of these go on working; the one that asks for more can still be a wrong answer's opposite, not its twin.
+        | (WorkOn, LetActiveRun | WorkHarder)
+        | (LetActiveRun, WorkOn | RaiseSpeed)
+        // More speed is more heat from work, too.
+        | (WorkHarder, RaiseSpeed) => false,
+        _ => key as u8 != other as u8,
+    }
 }
 
 fn why_wrong(asked: &Asked<'_>, route: Route) -> String {

@@ -9,7 +9,7 @@ mod head;
 mod situation;
 
 use super::sheet::{self, Entry, Section};
-use super::template::{Lexicon, Template};
+use super::template::{Ask, Lexicon, Show, Template};
 use crate::document::{Problem, nearest};
 
 const SECTIONS: [&str; 8] = ["draw", "let", "situation", "only if", "story", "question", "answer", "option"];
@@ -65,6 +65,10 @@ impl Reader<'_> {
         let story = self.texts(sections, "story");
         let question = self.texts(sections, "question").into_iter().next();
         let answer = self.answer(sections, head.kind?);
+        let shows_lamps = head.show.as_ref().is_some_and(|show| show.contains(&Show::Lamps));
+        if let Some(answer) = answer.as_ref().filter(|answer| answer.ask == Ask::Lamps && shows_lamps) {
+            self.problem(answer.line, "ask", "the lit lamps are asked for, so `show:` must not show them");
+        }
         Some(Template {
             id: id.to_owned(),
             title: head.title,
