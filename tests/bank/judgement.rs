@@ -87,6 +87,11 @@ fn sweep(mut see: impl FnMut(&Profile, bool, &Situation, &Judgement)) -> usize {
     seen
 }
 
+/// One in eight situations, without a rhythm of its own that could fall in with the grid's: for what is slow to look at.
+fn sampled(at: u64) -> bool {
+    at.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 61 == 0
+}
+
 #[test]
 fn every_situation_has_one_route_with_its_rule_and_explained_lamps() {
     let seen = sweep(|profile, _, situation, judgement| {
@@ -103,10 +108,10 @@ fn every_situation_has_one_route_with_its_rule_and_explained_lamps() {
 #[test]
 fn no_rule_above_the_decisive_one_holds() {
     // The judgement leaves off at the first thing that is not so; here every rule is looked at whole.
-    let mut at = 0usize;
+    let mut at = 0;
     sweep(|profile, _, situation, judgement| {
         at += 1;
-        if at % 5 == 0 {
+        if sampled(at) {
             let first = Rule::TABLE.iter().find(|(rule, _)| rule.examine(profile, situation).holds());
             assert_eq!(first.map(|(rule, _)| *rule), Some(judgement.reason.rule), "{} {situation:?}", profile.id);
         }
@@ -170,7 +175,12 @@ fn more_soot_never_makes_the_route_milder() {
 
 #[test]
 fn whatever_is_not_permitted_has_a_ground_and_whatever_is_has_none() {
+    let mut at = 0;
     sweep(|profile, _, situation, judgement| {
+        at += 1;
+        if !sampled(at) {
+            return;
+        }
         let forbidden = judgement.forbidden();
         for action in Action::ALL {
             let ground = action.forbidden_by(profile, situation);

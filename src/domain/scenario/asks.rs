@@ -275,3 +275,45 @@ fn in_words(set: LampSet) -> String {
 pub(super) fn changes_numbers(believed: &Believed<'_>, asked: &Asked<'_>) -> bool {
     believed.wrong.law != Law::Model || believed.situation != *asked.situation
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Pairs of routes that must never stand beside each other with the first as the key.
+    const CLOSE: [(Route, Route); 5] = [
+        (Route::WorkOn, Route::LetActiveRun),
+        (Route::LetActiveRun, Route::WorkOn),
+        (Route::MoveFirst, Route::HoldBackAndMove),
+        (Route::HoldBackAndMove, Route::BreakOffParked),
+        (Route::WorkOn, Route::WorkHarder),
+    ];
+
+    #[test]
+    fn what_comes_to_the_same_is_not_offered_beside_the_key() {
+        for (key, other) in CLOSE {
+            assert!(!apart(key, other), "{key:?} {other:?}");
+        }
+        assert!(Route::ALL.into_iter().all(|route| !apart(route, route)));
+    }
+
+    #[test]
+    fn the_mistakes_that_matter_can_still_be_offered() {
+        // Common practice, no published source: light work is not enough, an active one needs speed, red is not amber.
+        for (key, other) in [
+            (Route::WorkHarder, Route::WorkOn),
+            (Route::RaiseSpeed, Route::LetActiveRun),
+            (Route::MoveFirst, Route::StartParked),
+            (Route::HoldBackAndMove, Route::LetActiveRun),
+            (Route::BreakOffParked, Route::StayWithParked),
+            (Route::StopAndCall, Route::StartParked),
+            (Route::MeetConditions, Route::StartParked),
+        ] {
+            assert!(apart(key, other), "{key:?} {other:?}");
+        }
+        for key in Route::ALL {
+            let others = Route::ALL.into_iter().filter(|other| apart(key, *other)).count();
+            assert!(others >= 9, "{key:?} leaves {others}");
+        }
+    }
+}
