@@ -7,11 +7,8 @@ use sootmark::domain::aftertreatment::profile::Profile;
 use sootmark::domain::aftertreatment::rules::Rule;
 use sootmark::domain::aftertreatment::situation::{Enclosure, Ground, Regeneration, Situation};
 
-const COMMON_PRACTICE: &str = include_str!("../reference/common_practice.toml");
-
 fn profiles() -> Vec<Profile> {
-    let common = Profile::read("common_practice.toml", COMMON_PRACTICE).expect("the test profile is whole");
-    machines().into_iter().chain([common]).collect()
+    machines().into_iter().chain([super::common_practice().profile]).collect()
 }
 
 /// A little below each level, on it, and between it and the next.

@@ -97,6 +97,15 @@ impl Reader<'_> {
         self.problems.append(&mut problems);
         entries
     }
+
+    /// Reports lines that stand twice where the last one would silently win.
+    fn each_once(&mut self, entries: &[Entry]) {
+        for (place, entry) in entries.iter().enumerate() {
+            if entries[..place].iter().any(|earlier| earlier.name == entry.name) {
+                self.problem(entry.line, &entry.name, "this line stands here twice; leave one");
+            }
+        }
+    }
 }
 
 fn words(value: &str) -> impl Iterator<Item = &str> {
