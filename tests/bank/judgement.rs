@@ -23,8 +23,11 @@ fn soot_loads(profile: &Profile) -> Vec<f64> {
     loads
 }
 
+/// Writes a place into a situation.
+type Place = fn(&mut Situation);
+
 /// Each way a place can be, one at a time: whether it is safe for hot gas, and how it is written into a situation.
-const PLACES: [(bool, fn(&mut Situation)); 6] = [
+const PLACES: [(bool, Place); 6] = [
     (true, |s| s.ground = Ground::Gravel),
     (false, |s| s.ground = Ground::Stubble),
     (false, |s| s.enclosure = Enclosure::Closed),
