@@ -62,11 +62,7 @@ fn thermal(section: &Section<'_>) -> Option<ThermalRule> {
     let reference_ambient = section.quantity_within("reference_ambient", Unit::Celsius, AMBIENT_C);
     let time_constant = section.quantity_within("time_constant", Unit::Second, TIME_CONSTANT_S);
     let cooling = section.quantity_within("cooling", Unit::Second, COOLING_S);
-    Some(ThermalRule {
-        reference_ambient_c: reference_ambient?,
-        time_constant_s: time_constant?,
-        cooling_s: cooling?,
-    })
+    Some(ThermalRule { reference_ambient_c: reference_ambient?, time_constant_s: time_constant?, cooling_s: cooling? })
 }
 
 fn engine(section: &Section<'_>) -> Option<EngineRule> {
