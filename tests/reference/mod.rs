@@ -6,6 +6,10 @@ mod bai_2016;
 mod bare_filter;
 mod common_practice;
 mod derived_kinetics;
+mod duties;
+mod forecast;
+mod integrator;
+mod journeys;
 mod temperature_scales;
 
 /// Fails unless `found` lies within a share of `expected`.

@@ -7,6 +7,7 @@ pub mod burning;
 pub mod controller;
 mod crossing;
 pub mod explain;
+pub mod forecast;
 pub mod happening;
 pub mod hazard;
 pub mod journey;

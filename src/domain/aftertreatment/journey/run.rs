@@ -7,7 +7,7 @@
 use super::{Costs, Event, Journey, Point, Stretch};
 use crate::aftertreatment::burning::{Burning, Passage};
 use crate::aftertreatment::controller::{self, Controller};
-use crate::aftertreatment::crossing::root;
+use crate::aftertreatment::crossing::Leg;
 use crate::aftertreatment::happening::Happening;
 use crate::aftertreatment::judgement::lamps;
 use crate::aftertreatment::lamp::{Lamp, LampSet};
@@ -19,8 +19,6 @@ use crate::aftertreatment::thermal::{Approach, steady_outlet_c};
 const S_PER_MIN: f64 = 60.0;
 const S_PER_H: f64 = 3600.0;
 const G_PER_MG: f64 = 1.0e-3;
-/// A turning point this close to the beginning of a step, in s, is its beginning.
-const AT_ONCE_S: f64 = 1.0e-6;
 
 /// A journey in the making.
 pub(super) struct Run<'p> {
@@ -263,17 +261,17 @@ impl<'p> Run<'p> {
         let mut at_s = 0.0;
         loop {
             let from = self.s.soot_percent;
-            let mut to_s = steps.end(at_s, limit_s);
-            let mut step = burning.passage(at_s, to_s);
-            if let Some(turns_s) = self.turning_point(&burning, (at_s, to_s), &step, flow) {
-                to_s = turns_s;
-                step = burning.passage(at_s, to_s);
+            let to_s = steps.end(at_s, limit_s);
+            let mut leg = Leg { burning: &burning, from_s: at_s, to_s, soot_percent: from, flow_per_s: flow };
+            let mut step = leg.passage();
+            if let Some(turns_s) = leg.turns(&step, self.edges.iter().copied()) {
+                leg.to_s = turns_s;
+                step = leg.passage();
             }
-            let (mut now_s, mut soot_percent) = (to_s, step.after(from, flow));
+            let (mut now_s, mut soot_percent) = (leg.to_s, step.after(from, flow));
             let edge = self.edge_met(from, soot_percent);
             if let Some((edge, passed)) = edge {
-                let beyond = |t: f64| burning.passage(at_s, t).after(from, flow) - edge;
-                now_s = root((at_s, from - edge), (to_s, soot_percent - edge), beyond);
+                now_s = leg.meets(edge, soot_percent);
                 step = burning.passage(at_s, now_s);
                 soot_percent = passed;
             }
@@ -304,23 +302,6 @@ impl<'p> Run<'p> {
         }
         let flow_mg = self.profile.soot_mg_per_s.at(self.s.load_percent, self.s.speed_rpm).value;
         flow_mg * G_PER_MG / self.full_load_g * 100.0
-    }
-
-    /// The moment in a step at which soot turns from rising to falling or back, when it could meet an edge on the way there
-    /// and leave it again unseen.
-    fn turning_point(&self, burning: &Burning<'_>, (at_s, to_s): (f64, f64), step: &Passage, flow: f64) -> Option<f64> {
-        let from = self.s.soot_percent;
-        let reach = (flow * (to_s - at_s)).max(from * step.burnt);
-        if self.edges.iter().all(|edge| (edge - from).abs() > reach) {
-            return None;
-        }
-        let pace = |t: f64| flow - burning.rate_per_s(t) * burning.passage(at_s, t).after(from, flow);
-        let paces = (pace(at_s), pace(to_s));
-        if paces.0 * paces.1 >= 0.0 {
-            return None;
-        }
-        let turns_s = root((at_s, paces.0), (to_s, paces.1), pace);
-        (turns_s - at_s > AT_ONCE_S && turns_s < to_s).then_some(turns_s)
     }
 
     /// The edge that soot meets on its way between two loads, and the reading once it has. An edge belongs to what is above it.
