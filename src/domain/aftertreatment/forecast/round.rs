@@ -89,8 +89,10 @@ impl<'p> Round<'p> {
         if self.burnt == 0.0 {
             return from_percent + rounds * self.added;
         }
-        let settled = self.repeats_percent(from_percent);
-        settled + (from_percent - settled) * libm::exp(rounds * libm::log1p(-self.burnt))
+        // Not from the load where it settles: where next to nothing burns that is so far away that nothing of the difference
+        // would be left.
+        let burnt = -libm::expm1(rounds * libm::log1p(-self.burnt));
+        from_percent * (1.0 - burnt) + self.added * burnt / self.burnt
     }
 
     /// Lowest and highest soot load in percent of a round once the soot has settled.
