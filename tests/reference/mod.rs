@@ -6,6 +6,7 @@ mod bai_2016;
 mod bare_filter;
 mod common_practice;
 mod derived_kinetics;
+mod signals;
 mod temperature_scales;
 
 /// Fails unless `found` lies within a share of `expected`.

@@ -12,6 +12,7 @@ pub mod maps;
 pub mod profile;
 mod profile_reader;
 pub mod rules;
+pub mod signals;
 pub mod situation;
 pub mod words;
 
