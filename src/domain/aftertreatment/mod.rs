@@ -8,6 +8,7 @@ pub mod hazard;
 pub mod judgement;
 pub mod kinetics;
 pub mod lamp;
+pub mod machine_log;
 pub mod maps;
 pub mod profile;
 mod profile_reader;
