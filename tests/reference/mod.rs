@@ -6,6 +6,9 @@ mod bai_2016;
 mod bare_filter;
 mod common_practice;
 mod derived_kinetics;
+mod hazards;
+mod pressure_drop;
+mod regeneration_adjustment;
 mod signals;
 mod temperature_scales;
 

@@ -10,11 +10,14 @@ pub mod kinetics;
 pub mod lamp;
 pub mod machine_log;
 pub mod maps;
+pub mod pressure;
 pub mod profile;
 mod profile_reader;
+pub mod regeneration_adjustment;
 pub mod rules;
 pub mod signals;
 pub mod situation;
+pub mod surroundings;
 pub mod words;
 
 /// The version of the filter model. A question stores it; when any answer of the model changes, it grows.

@@ -31,7 +31,6 @@ impl Identifier {
         let addressed = format < 240;
         let low = if addressed { 0 } else { specific as u32 };
         Some(Self {
-            #[expect(clippy::cast_possible_truncation, reason = "three bits")]
             priority: ((id >> 26) & 0b111) as u8,
             pgn: (pages << 16) | ((format as u32) << 8) | low,
             destination: if addressed { Some(specific) } else { None },
