@@ -5,7 +5,9 @@
 
 mod bank;
 mod demo;
+mod files;
 mod judge;
+mod log;
 mod people;
 mod serve;
 mod sheet;
@@ -38,6 +40,8 @@ enum Command {
     People(people::People),
     /// Judge one machine at one moment: what to do first and why, what is permitted, what is forbidden, what is dangerous.
     Judge(judge::Judge),
+    /// Read a machine's log: what it says, what happened, and what the model makes of its last moment.
+    Log(log::Log),
     /// Check a question bank and look at what it asks.
     #[command(subcommand)]
     Bank(bank::Bank),
@@ -61,6 +65,7 @@ pub async fn run() -> ExitCode {
         Command::Demo(demo) => demo.run().await,
         Command::People(people) => people.run(line.settings.as_deref()).await,
         Command::Judge(judge) => judge.run(),
+        Command::Log(log) => log.run(),
         Command::Bank(bank) => bank.run(),
     };
     match done {
