@@ -3,6 +3,7 @@
 mod bank;
 mod demo;
 mod judge;
+mod log;
 mod people;
 
 use std::io::Write as _;

@@ -1,5 +1,6 @@
 //! What a machine's network says, held against public decoders of SAE J1939-71 and -73 (read; the wording is ours).
 
+use sootmark::domain::aftertreatment::machine_log::{Identifier, MachineLog};
 use sootmark::domain::aftertreatment::signals::{
     ActiveRegeneration, ExhaustHotLamp, FilterLamp, FilterMessage, InhibitReason, RegenerationStatus, Silent, Triple,
 };
@@ -91,4 +92,81 @@ fn an_error_is_no_value() {
         assert_eq!(unsaid.iter().map(|each| (each.spn, each.why)).collect::<Vec<_>>(), [(spn, Silent::Error)]);
     }
     assert_eq!(FilterLamp::from_raw(2), Err(Silent::Unknown(2)));
+}
+
+/// The number that one frame says, by its number in the standard.
+#[track_caller]
+fn said(spn: u32, frame: &str) -> Option<f64> {
+    let log = MachineLog::read("one.log", &format!("(1.000000) can0 {frame}\n"));
+    assert_eq!(log.problems, [], "{frame}");
+    log.readings.last().and_then(|reading| reading.readout.number(spn))
+}
+
+/// Raw values written by hand into the bytes that the decoders name, lowest byte first, and what they mean.
+// Source: public decoders of SAE J1939-71. 3719 and 3720: 64891 bytes 1 and 2, 1 %; 3721: bytes 3 to 6, 1 s; 5466: bytes 7
+// and 8, 0.0025 %; 3242: 64948 and 3246: 64947, bytes 3 and 4, 0.03125 deg C from -273; 3251: 64946 bytes 5 and 6, 0.1 kPa;
+// 190: 61444 bytes 4 and 5, 0.125 rpm; 92: 61443 byte 3, 1 %.
+// From memory, not confirmed: 84: 65265 bytes 2 and 3, 1/256 km/h.
+#[test]
+fn numbers_are_scaled_as_the_decoders_say() {
+    let frames = [
+        (3719, "18FD7B00#3EFFFFFFFFFFFFFF", 62.0),
+        (3719, "18FD7B00#FAFFFFFFFFFFFFFF", 250.0),
+        (3720, "18FD7B00#FF05FFFFFFFFFFFF", 5.0),
+        // 90 000 s are 0x00015F90.
+        (3721, "18FD7B00#FFFF905F0100FFFF", 90_000.0),
+        // 25 061 is 0x61E5.
+        (5466, "18FD7B00#FFFFFFFFFFFFE561", 62.6525),
+        // 27 936 is 0x6D20, 8736 (0 deg C) is 0x2220.
+        (3242, "18FDB400#FFFF206DFFFFFFFF", 600.0),
+        (3246, "18FDB300#FFFF206DFFFFFFFF", 600.0),
+        (3246, "18FDB300#FFFF2022FFFFFFFF", 0.0),
+        (3246, "18FDB300#FFFF0000FFFFFFFF", -273.0),
+        // 64 255 is 0xFAFF, the largest that is a number: 1734.96875 deg C.
+        (3246, "18FDB300#FFFFFFFAFFFFFFFF", 1_734.968_75),
+        (3251, "18FDB200#FFFFFFFF7B00FFFF", 12.3),
+        (190, "0CF00400#FFFFFF4038FFFFFF", 1_800.0),
+        (92, "0CF00300#FFFF2DFFFFFFFFFF", 45.0),
+        (84, "18FEF100#FF000AFFFFFFFFFF", 10.0),
+    ];
+    for (spn, frame, expected) in frames {
+        let found = said(spn, frame).expect(frame);
+        assert!((found - expected).abs() < 1e-9, "{frame}: {found}, not {expected}");
+    }
+}
+
+/// The last raw value that is a number, and what follows it.
+// Source: SAE J1939-71, ranges of transmitted values (public descriptions): one byte 0xFE error, 0xFF not available; two
+// bytes 0xFExx and 0xFFxx; four bytes 0xFExxxxxx and 0xFFxxxxxx.
+#[test]
+fn errors_and_gaps_are_no_numbers() {
+    for (spn, frame) in [
+        (3719, "18FD7B00#FEFFFFFFFFFFFFFF"),
+        (3719, "18FD7B00#FFFFFFFFFFFFFFFF"),
+        (3246, "18FDB300#FFFF00FEFFFFFFFF"),
+        (3246, "18FDB300#FFFFFFFEFFFFFFFF"),
+        (3246, "18FDB300#FFFF00FFFFFFFFFF"),
+        (3721, "18FD7B00#FFFF000000FEFFFF"),
+        (3721, "18FD7B00#FFFF000000FFFFFF"),
+    ] {
+        assert_eq!(said(spn, frame), None, "{frame}");
+    }
+}
+
+// Source: SAE J1939-21, public descriptions of the 29-bit identifier: priority 3 bits, extended data page, data page, format,
+// specific, source address; a format below 240 makes the specific byte the receiver's address.
+#[test]
+fn identifiers_are_taken_apart_as_the_standard_says() {
+    let of = |id| Identifier::of(id).expect("an identifier of J1939");
+    // The engine controller's message 61444 (0xF004), priority 3, from address 0.
+    assert_eq!(of(0x0CF0_0400), Identifier { priority: 3, pgn: 61_444, destination: None, source: 0 });
+    // Torque control, group 0, priority 3, from 11 to 0: the receiver is no part of the group.
+    assert_eq!(of(0x0C00_000B), Identifier { priority: 3, pgn: 0, destination: Some(0), source: 11 });
+    // A request, group 59904 (0xEA00), to everybody (255) from a service tool (249).
+    assert_eq!(of(0x18EA_FFF9), Identifier { priority: 6, pgn: 59_904, destination: Some(255), source: 249 });
+    // The data page adds 65 536.
+    assert_eq!(of(0x19FD_7B00).pgn, 64_891 + 65_536);
+    // Both page bits set is ISO 15765-3; more than 29 bits is none.
+    assert_eq!(Identifier::of(0x1BFD_7B00), None);
+    assert_eq!(Identifier::of(0x2000_0000), None);
 }

@@ -14,6 +14,9 @@ use crate::domain::units::{Quantity, TemperatureUnit, Unit, plain_number};
 /// Most events that a person is shown; the others are in the JSON. Chosen by us: two screens.
 const MOST_EVENTS: usize = 40;
 
+const NO_PLACE: &str = "The log knows nothing of the place. What follows holds for bare soil in the open with nobody and \
+                        nothing that burns near the outlet. Look at the place before you do any of it.";
+
 /// The sheet for what was found.
 pub(super) fn told(found: &Found<'_>) -> Sheet {
     let mut sheet = Sheet::default();
@@ -26,6 +29,8 @@ pub(super) fn told(found: &Found<'_>) -> Sheet {
     let Some(moment) = &found.last else { return sheet };
     sheet.gap();
     sheet.line(&format!("The last moment{}", when(found.log.since_start(moment.at_us), moment.line)));
+    sheet.gap();
+    sheet.beside("Look first", NO_PLACE);
     Answer::of(profile, &moment.situation, found.unit).told(&mut sheet, profile, &usual(moment));
     let old: Vec<String> =
         moment.old.iter().map(|old| format!("{} ({} before the end)", old.word, lasting(old.seconds))).collect();
@@ -59,7 +64,12 @@ fn readings(sheet: &mut Sheet, found: &Found<'_>) {
         let name = NUMBER_PLACES.iter().find(|place| place.word == word).map_or(word, |place| place.name);
         let [first, last, least, most] =
             [span.first, span.last, span.least, span.most].map(|number| reading(word, number, found.unit));
-        sheet.beside(label, &format!("{name}: {first} first, {last} last, between {least} and {most}."));
+        let says = if span.least == span.most {
+            format!("{name}: {first} throughout.")
+        } else {
+            format!("{name}: {first} first, {last} last, between {least} and {most}.")
+        };
+        sheet.beside(label, &says);
         label = "";
     }
 }

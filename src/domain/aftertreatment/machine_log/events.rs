@@ -101,9 +101,9 @@ impl fmt::Display for Happening {
     }
 }
 
-/// Silence in seconds that is worth a word; chosen by us: ten times as long as the slowest message here waits (from
-/// memory, not confirmed: 1 s for the filter's messages).
-const SILENCE_S: f64 = 10.0;
+/// Silence in seconds that is worth a word; chosen by us: ten minutes are longer than any table of signals waits from line
+/// to line.
+const SILENCE_S: f64 = 600.0;
 
 /// What was last known, and what came of it.
 #[derive(Debug, Default)]

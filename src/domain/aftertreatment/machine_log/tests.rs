@@ -146,10 +146,10 @@ fn what_the_machine_does_not_have_any_more_is_not_kept() {
 
 #[test]
 fn what_happens_is_told_once_and_in_order() {
-    // The lamp, a regeneration that begins and ends, the switch, and half a minute of silence.
+    // The lamp, a regeneration that begins and ends, the switch, and twelve minutes of silence.
     let text = "(1.000000) can0 18FD7C00#F890FFFFFFFFFFFF\n(2.000000) can0 18FD7C00#F994FFFFFFFFFFFF\n\
                 (3.000000) can0 18FD7C00#F994FFFFFFFFFFFF\n(4.000000) can0 18FD7C00#F880FFFFFFFFFFFF\n\
-                (5.000000) can0 18FD7C00#F880F3FFFFFFFFFF\n(40.000000) can0 18FD7C00#F880F7FFFFFFFFFF\n";
+                (5.000000) can0 18FD7C00#F880F3FFFFFFFFFF\n(740.000000) can0 18FD7C00#F880F7FFFFFFFFFF\n";
     let told: Vec<String> = read(text).events.iter().map(|event| format!("{}: {}", event.line, event.what)).collect();
     assert_eq!(
         told,
@@ -159,7 +159,7 @@ fn what_happens_is_told_once_and_in_order() {
             "4: the filter lamp changes from on to off",
             "4: the status changes from needed lowest to not needed",
             "4: the regeneration ends",
-            "6: 35 s without a word about the filter",
+            "6: 735 s without a word about the filter",
             "6: regeneration is held back: the inhibit switch is on",
         ]
     );
