@@ -21,7 +21,8 @@
 //! | `seconds` | from the first reading to the last; null in a log without times |
 //! | `readings` | each number that was said: `first`, `last`, `least`, `most` |
 //! | `events` | what changed: `line`, `at_s` since the first reading, `event` with its details, `says` |
-//! | `last` | the last moment, or null: `line`, `at_s`, `filter` (lamps, status, reasons), `situation`, `said`, `missing`, `old` |
+//! | `journey` | stretches of work: `from_s`, `seconds`, mean `load_percent` and `speed_rpm` |
+//! | `last` | the last moment, or null: `line`, `at_s`, `filter` (lamps, status, `held_back_by`), `situation`, `said`, `missing`, `old` |
 //! | `judgement` | the model's answer for it, as `sootmark judge` gives it, or null |
 //! | `reasons` | why its hazards are: `hazard`, `sentence`, `figures`, `source` |
 //! | `problems` | `line`, `field`, `message` |
@@ -43,8 +44,8 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 const FORMS: &str = r#"THE LOG has lines of CAN frames in a text form of the Linux CAN utilities
-  (1772439452.250000) can0 18FD7C00#F9D4FFFFFFFFFFFF
-  (1772439452.250000)  can0  18FD7C00   [8]  F9 D4 FF FF FF FF FF FF     (the time may be left out)
+  (1772439452.250000) can0 18FD7C00#F994FFFFFFFFFFFF
+  (1772439452.250000)  can0  18FD7C00   [8]  F9 94 FF FF FF FF FF FF     (the time may be left out)
 or it is a table of decoded signals, divided by commas, semicolons or tabs:
   time_s,soot_percent,outlet_c,filter_lamp
   0,71,310,on
@@ -56,7 +57,8 @@ Headings: time_s and
   filter_lamp (off, on, blinking), exhaust_hot_lamp (off, on)
   active (not_active, active, needed)
   status (not_needed, needed_lowest, needed_moderate, needed_highest)
-or numbers of the standard, such as SPN 3719. An empty cell says nothing; any cell may say not_available or error.
+or numbers of the standard, such as SPN 3719.
+An empty cell says nothing; any cell may say not_available or error.
 
 THE ANSWER with --json is one JSON object:
   machine, model_version    the profile's id; the version of the filter model
@@ -65,9 +67,12 @@ THE ANSWER with --json is one JSON object:
                             ignored (what, and how many), ignored_columns
   seconds                   from the first reading to the last; null in a log without times
   readings                  each number that was said: first, last, least, most
-  events                    what changed: line, at_s since the first reading, event with its details, says
-  last                      the last moment, or null: line, at_s, filter (lamps, status, reasons),
-                            situation, said, missing (field, why), old (word, seconds before the end)
+  events                    what changed: line, at_s since the first reading,
+                            event with its details, says
+  journey                   stretches of work: from_s, seconds, mean load_percent and speed_rpm
+  last                      the last moment, or null: line, at_s, filter (lamps, status, held_back_by),
+                            situation, said, missing (field, why), old (word, seconds
+                            before the end)
   judgement                 the model's answer for it, as `sootmark judge` gives it, or null
   reasons                   why its hazards are: hazard, sentence, figures, source
   problems                  line, field, message

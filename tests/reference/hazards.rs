@@ -27,7 +27,9 @@ fn every_number_is_its_sources() {
     assert_eq!(surroundings::DIESEL_IGNITES_C, (254.0, 285.0));
     // From memory, not confirmed: ISO 13732-1, bare metal: 1 s 65 to 70 deg C, 10 s 55 deg C, 1 min 51 deg C.
     assert_eq!(surroundings::METAL_BURNS_SKIN, [(1.0, 65.0), (10.0, 55.0), (60.0, 51.0)]);
-    assert!(!surroundings::METAL.confirmed && !surroundings::HOT_WORK_NEWER.confirmed);
+    for source in [surroundings::METAL, surroundings::HOT_WORK_NEWER] {
+        assert!(!source.confirmed, "{} is from memory and must be called so", source.name);
+    }
     // Source: 29 CFR 1910.252(a)(2): 35 ft, and a watch of at least half an hour. One foot is 0.3048 m.
     close(surroundings::CLEARANCE_M, 35.0 * 0.3048, 5e-3);
     close(surroundings::WATCH_MIN, 30.0, 0.0);

@@ -5,8 +5,10 @@
 use super::Found;
 use crate::cli::judge::{Answer, DEFERS_TO};
 use crate::domain::aftertreatment::MODEL_VERSION;
-use crate::domain::aftertreatment::machine_log::{Event, Happening, LineCount, Missing, Moment, Old, Span};
-use crate::domain::aftertreatment::signals::FilterMessage;
+use crate::domain::aftertreatment::machine_log::{Event, Happening, LineCount, Missing, Moment, Old, Span, Stretch};
+use crate::domain::aftertreatment::signals::{
+    ActiveRegeneration, ExhaustHotLamp, FilterLamp, FilterMessage, InhibitReason, RegenerationStatus, Triple,
+};
 use crate::domain::aftertreatment::situation::Situation;
 use crate::domain::aftertreatment::surroundings::{HazardReason, reasons};
 use crate::domain::units::TemperatureUnit;
@@ -24,6 +26,7 @@ pub(super) struct LogAnswer<'a> {
     seconds: Option<f64>,
     readings: BTreeMap<&'static str, Span>,
     events: Vec<Told>,
+    journey: Vec<Stretch>,
     last: Option<Last<'a>>,
     judgement: Option<Answer<'a>>,
     reasons: Vec<HazardReason>,
@@ -44,12 +47,35 @@ struct Told {
 struct Last<'a> {
     line: u32,
     at_s: Option<f64>,
-    filter: FilterMessage,
+    filter: Filter,
     situation: &'a Situation,
     said: &'a [&'static str],
     missing: &'a [Missing],
     old: &'a [Old],
 }
+
+/// The filter's message with the reasons by their names.
+#[derive(Serialize)]
+struct Filter {
+    lamp: FilterLamp,
+    exhaust_hot_lamp: ExhaustHotLamp,
+    passive: Triple,
+    active: ActiveRegeneration,
+    status: RegenerationStatus,
+    inhibited: Triple,
+    held_back_by: Vec<InhibitReason>,
+}
+
+impl Filter {
+    fn of(message: &FilterMessage) -> Self {
+        let FilterMessage { lamp, passive, active, status, inhibited, exhaust_hot, .. } = *message;
+        let held_back_by = message.held_back_by().collect();
+        Self { lamp, exhaust_hot_lamp: exhaust_hot, passive, active, status, inhibited, held_back_by }
+    }
+}
+
+/// How long a stretch of the journey lasts, in seconds; chosen by us: a filter warms up or cools down in minutes.
+const STRETCH_S: f64 = 60.0;
 
 #[derive(Serialize)]
 struct Wrong<'a> {
@@ -70,7 +96,7 @@ pub(super) fn answer<'a>(found: &'a Found<'a>) -> LogAnswer<'a> {
     let last = found.last.as_ref().map(|moment| Last {
         line: moment.line,
         at_s: log.since_start(moment.at_us),
-        filter: log.readings.last().map(|reading| reading.readout.filter).unwrap_or_default(),
+        filter: Filter::of(&log.readings.last().map(|reading| reading.readout.filter).unwrap_or_default()),
         situation: &moment.situation,
         said: &moment.said,
         missing: &moment.missing,
@@ -85,6 +111,7 @@ pub(super) fn answer<'a>(found: &'a Found<'a>) -> LogAnswer<'a> {
         seconds: log.seconds(),
         readings: log.spans().into_iter().collect(),
         events: log.events.iter().map(told).collect(),
+        journey: log.stretches(STRETCH_S),
         last,
         judgement: found.last.as_ref().map(|moment| judged(found, moment)),
         reasons: situation.map(|situation| reasons(found.profile, situation)).unwrap_or_default(),

@@ -11,6 +11,7 @@ mod lines;
 mod moment;
 mod parameter;
 mod readout;
+mod stretches;
 mod table;
 #[cfg(test)]
 mod tests;
@@ -20,6 +21,7 @@ pub use frame::Identifier;
 pub use moment::{Missing, Moment, Old};
 pub use parameter::{NUMBER_PLACES, NUMBERS, NumberPlace, word_of, words};
 pub use readout::{Readout, Span};
+pub use stretches::Stretch;
 
 use crate::document::Problem;
 use parameter::Said;

@@ -103,7 +103,7 @@ impl fmt::Display for Happening {
 
 /// Silence in seconds that is worth a word; chosen by us: ten minutes are longer than any table of signals waits from line
 /// to line.
-const SILENCE_S: f64 = 600.0;
+pub(super) const SILENCE_S: f64 = 600.0;
 
 /// What was last known, and what came of it.
 #[derive(Debug, Default)]

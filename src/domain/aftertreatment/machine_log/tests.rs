@@ -193,6 +193,21 @@ fn the_last_moment_is_a_situation_with_its_gaps_named() {
     );
 }
 
+/// Half a minute at 40 % and a minute at 70 % are 60 % on average; a gap and an unsaid load end a stretch.
+#[test]
+fn a_log_is_a_journey_of_stretches() {
+    let log = read(
+        "time_s,load_percent,speed_rpm\n0,,900\n10,40,1500\n40,70,1800\n100,20,1000\n110,not_available,\n120,30,1000\n\
+         130,30,1000\n5000,30,1000\n",
+    );
+    let stretch = |from_s, seconds, load_percent, speed_rpm| Stretch { from_s, seconds, load_percent, speed_rpm };
+    assert_eq!(
+        log.stretches(90.0),
+        [stretch(10.0, 90.0, 60.0, 1700.0), stretch(100.0, 10.0, 20.0, 1000.0), stretch(120.0, 10.0, 30.0, 1000.0)]
+    );
+    assert_eq!(read("load_percent,speed_rpm\n40,1500\n40,1500\n").stretches(90.0), []);
+}
+
 #[test]
 fn a_brake_that_holds_back_nothing_is_not_taken_for_one_that_is_on() {
     let moment = |cell: &str| read(&format!("park_brake_off,engine_cold\n{cell},no\n")).last_moment().unwrap();
