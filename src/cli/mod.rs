@@ -8,7 +8,9 @@ mod demo;
 mod duty;
 mod forecast;
 mod journey;
+mod files;
 mod judge;
+mod log;
 mod people;
 mod serve;
 mod sheet;
@@ -46,6 +48,8 @@ enum Command {
     Journey(journey::Journey),
     /// Look ahead on a duty that is worked over and over: when each soot band is entered, and whether work alone is enough.
     Forecast(forecast::Forecast),
+    /// Read a machine's log: what it says, what happened, and what the model makes of its last moment.
+    Log(log::Log),
     /// Check a question bank and look at what it asks.
     #[command(subcommand)]
     Bank(bank::Bank),
@@ -71,6 +75,7 @@ pub async fn run() -> ExitCode {
         Command::Judge(judge) => judge.run(),
         Command::Journey(journey) => journey.run(),
         Command::Forecast(forecast) => forecast.run(),
+        Command::Log(log) => log.run(),
         Command::Bank(bank) => bank.run(),
     };
     match done {

@@ -5,6 +5,7 @@ mod demo;
 mod forecast;
 mod journey;
 mod judge;
+mod log;
 mod people;
 
 use std::io::Write as _;

@@ -11,6 +11,10 @@ mod duties;
 mod forecast;
 mod integrator;
 mod journeys;
+mod hazards;
+mod pressure_drop;
+mod regeneration_adjustment;
+mod signals;
 mod temperature_scales;
 
 /// Fails unless `found` lies within a share of `expected`.

@@ -4,7 +4,7 @@
 
 use super::{Row, read, stretches};
 use crate::cli::judge::reading::{self, Read};
-use crate::cli::judge::{named, text_of};
+use crate::cli::files::{named, text_of};
 use crate::cli::{Failure, say};
 use crate::domain::aftertreatment::journey::Stretch;
 use crate::domain::aftertreatment::profile::Profile;

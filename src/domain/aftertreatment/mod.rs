@@ -14,13 +14,18 @@ pub mod journey;
 pub mod judgement;
 pub mod kinetics;
 pub mod lamp;
+pub mod machine_log;
 pub mod maps;
 pub mod operator;
+pub mod pressure;
 pub mod profile;
 mod profile_reader;
+pub mod regeneration_adjustment;
 pub mod rules;
+pub mod signals;
 pub mod situation;
 pub mod thermal;
+pub mod surroundings;
 pub mod words;
 
 /// The version of the filter model. A question stores it; when any answer of the model changes, it grows.

@@ -23,8 +23,8 @@ use crate::units::{Quantity, TemperatureUnit, Unit};
 /// Draws tried for one question before giving up; chosen by us so that one in a hundred good draws is enough.
 const TRIES: usize = 600;
 /// How far readings other than soot stay away from an edge; chosen by us as what a gauge can be read to.
-const GUARD_C: f64 = 5.0;
-const GUARD_RPM: f64 = 50.0;
+pub(super) const GUARD_C: f64 = 5.0;
+pub(super) const GUARD_RPM: f64 = 50.0;
 const GUARD_H: f64 = 2.0;
 const GUARD_BALANCE_PERCENT: f64 = 3.0;
 

@@ -6,6 +6,7 @@
 mod asks;
 pub mod check;
 pub mod draw;
+pub mod from_log;
 pub mod generate;
 pub mod grade;
 pub mod language;
