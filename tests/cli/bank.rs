@@ -7,7 +7,8 @@ use std::process::{Command, Stdio};
 use tempfile::TempDir;
 
 const COMPETENCES: &str = "[[competence]]\nid = \"fire\"\nname = \"Fire and burns\"\nsays = \"Keeps hot gas away from \
-                           what burns.\"\nmandatory = true\n";
+                           what burns.\"\nmandatory = true\n\
+                           reading_grade = 8\n";
 
 const STRAW: &str = "title: Straw under the wheels
 competence: fire
