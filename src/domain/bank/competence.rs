@@ -27,9 +27,10 @@ impl Competence {
         let mut all: Vec<Self> = Vec::new();
         let tables = document.root().tables("competence");
         if tables.is_empty() {
-            document
-                .root()
-                .report("competence", "there is no competence; write [[competence]] with id, name, says, mandatory, reading_grade");
+            document.root().report(
+                "competence",
+                "there is no competence; write [[competence]] with id, name, says, mandatory, reading_grade",
+            );
         }
         for table in tables {
             let (id, name, says) = (table.text("id"), table.text("name"), table.text("says"));

@@ -180,11 +180,7 @@ fn attempt<'a>(
 }
 
 /// Draws one moment: the values, the situation, the model's answer.
-pub(super) fn drawn<'a>(
-    template: &'a Template,
-    machine: &'a Machine,
-    draws: &mut Draws,
-) -> Result<Drawn<'a>, Miss> {
+pub(super) fn drawn<'a>(template: &'a Template, machine: &'a Machine, draws: &mut Draws) -> Result<Drawn<'a>, Miss> {
     let profile = &machine.profile;
     let mut scope = Scope::new(profile);
     for located in &template.draws {

@@ -175,7 +175,8 @@ mod tests {
 
     #[test]
     fn one_length_far_from_the_others_stands_out() {
-        let long = "Move the machine to bare ground in the open, put the brake on and start a parked regeneration there";
+        let long =
+            "Move the machine to bare ground in the open, put the brake on and start a parked regeneration there";
         assert_eq!(stands_out_by_length(&["Work on", long, "Stop and call"]), Some(1));
         assert_eq!(stands_out_by_length(&["Work on", "Work on with more load", "Stop and call"]), None);
         assert_eq!(stands_out_by_length(&[long, long, "Work on"]), Some(2));

@@ -65,8 +65,7 @@ impl Tally {
         self.picked += 1;
         self.stands_out += usize::from(stands_out_by_length(&options) == Some(*right));
         // Numbers and bands stand in their own order, so their places are not drawn.
-        if let (false, Some(places)) =
-            (matches!(template.answer.ask, Ask::Number | Ask::Band), self.places.last_mut())
+        if let (false, Some(places)) = (matches!(template.answer.ask, Ask::Number | Ask::Band), self.places.last_mut())
             && let Some(counts) = places.get_mut(options.len())
         {
             counts.resize(options.len(), 0);
@@ -92,10 +91,19 @@ impl Tally {
         }
         let line = template.answer.line;
         if self.stands_out as f64 > STANDS_OUT_AT_MOST * self.picked as f64 {
-            findings.push((line, format!("the right answer is told by its length in {} of {} questions: make the options alike in length", self.stands_out, self.picked)));
+            findings.push((
+                line,
+                format!(
+                    "the right answer is told by its length in {} of {} questions: make the options alike in length",
+                    self.stands_out, self.picked
+                ),
+            ));
         }
         for counts in self.places.iter().flatten().filter(|counts| uneven(counts)) {
-            findings.push((line, format!("the right answer stands in the places {counts:?} times: that is not drawn evenly")));
+            findings.push((
+                line,
+                format!("the right answer stands in the places {counts:?} times: that is not drawn evenly"),
+            ));
         }
         findings
     }

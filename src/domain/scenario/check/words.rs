@@ -22,7 +22,10 @@ pub(super) fn faults(template: &Template, question: &Question) -> Vec<(u32, Stri
     for (place, option) in picked.iter().enumerate() {
         let line = || line_of(template, option);
         if let Some(word) = absolute(option) {
-            faults.push((line(), format!("the option \"{option}\" says \"{word}\", which alone speaks against it: say when it holds")));
+            faults.push((
+                line(),
+                format!("the option \"{option}\" says \"{word}\", which alone speaks against it: say when it holds"),
+            ));
         }
         if of_the_others(option) {
             faults.push((line(), format!("the option \"{option}\" speaks of the other options: name what it means")));
