@@ -53,17 +53,20 @@ enum Sees {
 
 const EYES: [Sees; 4] = [Sees::Place, Sees::Length, Sees::Digits, Sees::Everything];
 
-/// What it sees, as one of not many cases.
-fn case(question: &Question, place: usize, sees: Sees) -> [usize; 4] {
+/// One thing that it sees of an option, as one of not many cases.
+type Case = (u8, usize, usize);
+
+fn cases(question: &Question, place: usize, sees: Sees) -> Vec<Case> {
     let options = &question.shown.options;
     let length = |option: &String| option.chars().count();
     let shorter = options.iter().filter(|other| length(other) < length(&options[place])).count();
     let digits = usize::from(options[place].contains(|c: char| c.is_ascii_digit()));
+    let all = [(0, options.len(), place), (1, options.len(), shorter), (2, options.len(), digits)];
     match sees {
-        Sees::Place => [options.len(), place, 0, 0],
-        Sees::Length => [options.len(), 0, shorter, 0],
-        Sees::Digits => [options.len(), 0, 0, digits],
-        Sees::Everything => [options.len(), place, shorter, digits],
+        Sees::Place => vec![all[0]],
+        Sees::Length => vec![all[1]],
+        Sees::Digits => vec![all[2]],
+        Sees::Everything => all.to_vec(),
     }
 }
 
@@ -80,29 +83,39 @@ fn of_kind(half: &[Question], kind: Kind) -> impl Iterator<Item = &Question> {
     half.iter().filter(move |question| question.shown.kind == kind)
 }
 
-/// How often options of each case were wanted, learnt from one half.
+/// How often options of each case were wanted, learnt from one half. It weighs what it sees as if each thing told
+/// something of its own: all together would only tell it which of the scenarios it has before it.
 struct Guesser {
     sees: Sees,
-    learnt: HashMap<[usize; 4], (f64, f64)>,
+    learnt: HashMap<Case, (f64, f64)>,
     whole: f64,
 }
 
 impl Guesser {
     fn trained(kind: Kind, sees: Sees) -> Self {
-        let mut learnt: HashMap<[usize; 4], (f64, f64)> = HashMap::new();
+        let mut learnt: HashMap<Case, (f64, f64)> = HashMap::new();
         let (mut right, mut all) = (0.0, 0.0);
         for question in of_kind(&SAMPLE[0], kind) {
             for place in 0..question.shown.options.len() {
                 let is = f64::from(u8::from(wanted(question, place)));
-                let (hits, seen) = learnt.entry(case(question, place, sees)).or_default();
-                (*hits, *seen, right, all) = (*hits + is, *seen + 1.0, right + is, all + 1.0);
+                (right, all) = (right + is, all + 1.0);
+                for case in cases(question, place, sees) {
+                    let (hits, seen) = learnt.entry(case).or_default();
+                    (*hits, *seen) = (*hits + is, *seen + 1.0);
+                }
             }
         }
         Self { sees, learnt, whole: right / all }
     }
 
-    fn chance(&self, question: &Question, place: usize) -> f64 {
-        self.learnt.get(&case(question, place, self.sees)).map_or(self.whole, |(hits, seen)| hits / seen)
+    /// The odds that an option is wanted; above 1 it rather is than not.
+    fn odds(&self, question: &Question, place: usize) -> f64 {
+        let odds = |hits: f64, seen: f64| (hits + 0.5) / (seen - hits + 0.5);
+        let whole = odds(self.whole * 1.0e6, 1.0e6);
+        cases(question, place, self.sees)
+            .iter()
+            .filter_map(|case| self.learnt.get(case))
+            .fold(whole, |so_far, (hits, seen)| so_far * odds(*hits, *seen) / whole)
     }
 }
 
@@ -112,12 +125,12 @@ fn gain_of_picking(kind: Kind, sees: Sees) -> f64 {
     let (mut gain, mut tried) = (0.0, 0.0);
     for question in of_kind(&SAMPLE[1], kind) {
         let places = 0..question.shown.options.len();
-        let chances: Vec<f64> = places.clone().map(|place| guesser.chance(question, place)).collect();
-        let best = chances.iter().copied().fold(0.0, f64::max);
+        let all: Vec<f64> = places.clone().map(|place| guesser.odds(question, place)).collect();
+        let best = all.iter().copied().fold(0.0, f64::max);
         // Among equals it throws a die.
-        let equals: Vec<usize> = places.filter(|place| chances[*place] >= best - 1e-12).collect();
+        let equals: Vec<usize> = places.filter(|place| all[*place] >= best * (1.0 - 1e-12)).collect();
         let hits = equals.iter().filter(|place| wanted(question, **place)).count();
-        gain += hits as f64 / equals.len() as f64 - 1.0 / chances.len() as f64;
+        gain += hits as f64 / equals.len() as f64 - 1.0 / all.len() as f64;
         tried += 1.0;
     }
     assert!(tried > 100.0, "{kind:?}: only {tried}");
@@ -131,7 +144,7 @@ fn gain_of_calling(kind: Kind, sees: Sees) -> f64 {
     for question in of_kind(&SAMPLE[1], kind) {
         for place in 0..question.shown.options.len() {
             let is = wanted(question, place);
-            called += f64::from(u8::from((guesser.chance(question, place) > 0.5) == is));
+            called += f64::from(u8::from((guesser.odds(question, place) > 1.0) == is));
             most += f64::from(u8::from((guesser.whole > 0.5) == is));
             options += 1.0;
         }
@@ -278,25 +291,25 @@ fn a_scenario_in_order_has_no_finding() {
 #[test]
 fn each_fault_of_wording_is_found_on_its_line() {
     let on_each_machine = |line, part| vec![(line, part); 3];
-    check("What do you do first?", "What is not right?", &on_each_machine(27, "\"not\""));
+    check("What do you do first?", "What is not right?", &on_each_machine(28, "\"not\""));
     check("What do you do first?", "What is NOT right?", &[]);
-    check("Work on as before until", "Never stop work until", &on_each_machine(37, "\"never\""));
-    check("Shut the machine down and call for service.", "None of the above.", &on_each_machine(42, "other options"));
+    check("Work on as before until", "Never stop work until", &on_each_machine(38, "\"never\""));
+    check("Shut the machine down and call for service.", "None of the above.", &on_each_machine(43, "other options"));
     let long =
         "Start a regeneration here, stay beside it, keep people away, and look at the ground when it has cooled.";
     check("Start the cleaning here, and stay beside it.", long, &[(30, "told by its length in 120 of 120")]);
-    let hard =
-        "Considerable particulate accumulation necessitates regeneration notwithstanding operational commitments.";
+    let hard = "Considerable particulate accumulation necessitates immediate regeneration notwithstanding \
+                contradictory organizational expectations, administrative difficulties and operational commitments.";
     check(
         "The {machine.name} stands on bare soil",
         &format!("{hard} The {{machine.name}} stands on bare soil"),
-        &[(24, "school grade")],
+        &[(25, "school grade")],
     );
 }
 
 #[test]
 fn too_little_variety_and_a_condition_that_hardly_holds_are_found() {
-    check("step 1 %", "step 9 %", &[(24, "different ones, fewer than 8")]);
-    let rare = [(21, "draws"), (21, "draws"), (21, "draws")];
-    check("load0 > 10 %", "load0 < machine.parked_from + 3.5 %", &rare);
+    check("step 1 %", "step 15 %", &[(25, "different ones, fewer than 8")]);
+    // The parked stretch is widest on one machine, so that one step of it is rarest there.
+    check("load0 > 10 %", "load0 < machine.parked_from + 3.5 %", &[(22, "[lunnock-9]")]);
 }
