@@ -73,7 +73,7 @@ impl SignedIn {
 }
 
 /// The line at the top, in its order. A place is shown to whom its route admits.
-const PLACES: [(&str, &str); 8] = [
+const PLACES: [(&str, &str); 9] = [
     ("Learn", "/learn"),
     ("Practise", "/practise"),
     ("Examine", "/examine"),
@@ -82,6 +82,7 @@ const PLACES: [(&str, &str); 8] = [
     ("Debriefs", "/debriefs"),
     ("Qualified", "/qualified"),
     ("People", "/people"),
+    ("Branches", "/branches"),
 ];
 
 impl FromRequest for SignedIn {

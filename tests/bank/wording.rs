@@ -3,9 +3,8 @@
 //! The guesser is trained on half of ten thousand questions and tried on the other half. It sees where an option stands,
 //! how long it is beside the others, and whether it has digits; never a word of it.
 
+use super::shipped;
 use sootmark::actions::publish_template::problems_of;
-use sootmark::bank_files;
-use sootmark::domain::bank::Bank;
 use sootmark::domain::scenario::generate::{Seed, generate};
 use sootmark::domain::scenario::question::{Key, Question};
 use sootmark::domain::scenario::{Kind, Machine};
@@ -24,8 +23,7 @@ const COPIED_AT_MOST: f64 = 0.1;
 
 /// Questions of the whole bank, those to learn from and those to try.
 static SAMPLE: LazyLock<[Vec<Question>; 2]> = LazyLock::new(|| {
-    let (bank, problems) = Bank::read(&bank_files::embedded());
-    assert_eq!(problems, []);
+    let bank = shipped();
     let machines: Vec<&Machine> = bank.machines().collect();
     let pairs: Vec<_> = bank
         .templates()
@@ -274,9 +272,8 @@ because: That is for the stop level.
 /// What is found in a scenario after one text in it was changed.
 #[track_caller]
 fn check(from: &str, to: &str, expected: &[(u32, &str)]) {
-    let (bank, _) = Bank::read(&bank_files::embedded());
     assert!(GOOD.contains(from), "{from}");
-    let found = problems_of(&bank, "parked/in-the-yard", &GOOD.replacen(from, to, 1), 40);
+    let found = problems_of(&shipped(), "parked/in-the-yard", &GOOD.replacen(from, to, 1), 40);
     assert_eq!(found.len(), expected.len(), "{found:#?}");
     for ((line, part), problem) in expected.iter().zip(&found) {
         assert!(problem.line == *line && problem.message.contains(part), "{line} {part}: {problem}");
