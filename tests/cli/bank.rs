@@ -98,6 +98,23 @@ fn the_built_in_bank_is_in_order() {
 }
 
 #[test]
+fn coverage_counts_scenarios_and_names_what_is_left_out() {
+    let told = seen_of(bank(&[]).path(), &["bank", "coverage", "BANK", "--seeds", "40"]);
+    let row = told.lines().find(|line| line.starts_with("Fire and burns *")).expect("the competence, marked mandatory");
+    let cells: Vec<&str> = row.split_whitespace().skip(4).collect();
+    assert_eq!(cells, ["none", "1", "none"], "{told}");
+    for part in [
+        "Nothing asks about Fire and burns at level 1, knows.",
+        "Nothing asks about Fire and burns at level 3, judges.",
+        "Nothing in the bank has the kind \"number\".",
+        "fire/straw",
+    ] {
+        assert!(told.contains(part), "{part}: {told}");
+    }
+    assert!(!told.contains("at level 2, applies.") && told.ends_with("--- exit 0"), "{told}");
+}
+
+#[test]
 fn a_sample_reads_like_a_card() {
     insta::assert_snapshot!(seen_of(
         bank(&[]).path(),

@@ -48,7 +48,8 @@ fn syllables_of(word: &str) -> u32 {
         // "stopped" and "needed", "times" and "places".
         ['d', 'e', before, _] => !vowel(before) && !matches!(before, 't' | 'd'),
         ['s', 'e', before, more] => {
-            !vowel(before) && !matches!(before, 's' | 'z' | 'x' | 'c' | 'g') && !(before == 'h' && "cs".contains(more))
+            let heard = matches!(before, 's' | 'z' | 'x' | 'c' | 'g') || (before == 'h' && "cs".contains(more));
+            !vowel(before) && !heard
         }
         _ => false,
     };

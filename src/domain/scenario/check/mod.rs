@@ -33,8 +33,10 @@ pub fn check(file: &str, template: &Template, machines: &[Machine], seeds: u64) 
     }
     let mut tally = Tally::default();
     for machine in fitting {
-        problems.extend(check_machine(file, template, machine, seeds, &mut tally));
-        let rare = reach::rarely_held(template, machine, seeds);
+        let found = check_machine(file, template, machine, seeds, &mut tally);
+        // Where no question comes out, that is said already.
+        let rare = if found.is_empty() { reach::rarely_held(template, machine, seeds) } else { Vec::new() };
+        problems.extend(found);
         problems.extend(rare.into_iter().map(|(line, message)| Problem::new(file, line, "only if", message)));
     }
     if problems.is_empty() {
