@@ -1,8 +1,9 @@
-//! `sootmark bank`: check a question bank, look at the questions that come out of it, list the misconceptions.
+//! `sootmark bank`: check a question bank, see what it asks about, look at the questions that come out of it, list the misconceptions.
 //!
 //! Never touches the database and never changes a file.
 
 mod check;
+mod coverage;
 mod sample;
 
 use super::Failure;
@@ -20,6 +21,8 @@ use std::process::ExitCode;
 pub(super) enum Bank {
     /// Try every scenario on every machine it fits, over many seeds, and report every problem with file and line.
     Check(check::Check),
+    /// Show what the bank asks about, and what it leaves out.
+    Coverage(coverage::Coverage),
     /// Print questions of one scenario with the right answer and the reasons.
     Sample(sample::Sample),
     /// List the misconceptions that scenarios can name, in plain words.
@@ -31,6 +34,7 @@ impl Bank {
     pub(super) fn run(self) -> Result<ExitCode, Failure> {
         match self {
             Self::Check(check) => check.run(),
+            Self::Coverage(coverage) => coverage.run(),
             Self::Sample(sample) => sample.run(),
             Self::Misconceptions => misconceptions(),
         }

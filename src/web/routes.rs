@@ -150,6 +150,7 @@ routes! {
     GET  "/templates/new"           => templates::new,         Needs(WriteTemplates);
     GET  "/templates/grammar"       => templates::grammar,     Needs(WriteTemplates);
     GET  "/templates/beliefs"       => templates::beliefs,     Needs(WriteTemplates);
+    GET  "/templates/coverage"      => templates::coverage,    Needs(WriteTemplates);
     POST "/templates/check"         => templates::check,       Needs(WriteTemplates), UPLOAD;
     POST "/templates/publish"       => templates::publish,     Needs(WriteTemplates), UPLOAD;
     GET  "/templates/{topic}/{name}"      => templates::one,   Needs(WriteTemplates);

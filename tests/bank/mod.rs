@@ -7,11 +7,12 @@ mod grading;
 mod judgement;
 mod machines;
 mod reading;
+mod wording;
 
 use sootmark::domain::aftertreatment::profile::Profile;
 use sootmark::domain::bank::Bank;
 use sootmark::domain::scenario::generate::Machine;
-use sootmark::domain::scenario::template::{Lexicon, Template};
+use sootmark::domain::scenario::template::{CompetenceRules, Lexicon, Template};
 use std::path::{Path, PathBuf};
 
 const COMMON_PRACTICE: &str = include_str!("../reference/common_practice.toml");
@@ -31,7 +32,8 @@ fn common_practice() -> Machine {
 /// The words that a template of the tests' own may use.
 fn lexicon() -> Lexicon {
     let bands = common_practice().profile.bands.into_iter().map(|band| band.id).collect();
-    Lexicon { competences: vec![("fire".into(), true)], machines: vec!["common-practice".into()], bands }
+    let fire = CompetenceRules { id: "fire".into(), mandatory: true, reading_grade: 8 };
+    Lexicon { competences: vec![fire], machines: vec!["common-practice".into()], bands }
 }
 
 /// The files of a folder beside this one, by name.

@@ -2,6 +2,7 @@
 
 mod accounts;
 mod branches;
+mod coverage;
 mod debriefs;
 mod examine;
 mod home;

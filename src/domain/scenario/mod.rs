@@ -17,6 +17,7 @@ mod sheet;
 pub mod template;
 mod template_reader;
 mod vocabulary;
+pub mod wording;
 
 pub use generate::{Machine, generate};
 pub use question::{Kind, Question};

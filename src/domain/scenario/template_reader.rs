@@ -58,6 +58,7 @@ impl Reader<'_> {
             repeated.push(&section.heading);
         }
         let head = self.head(sections.first()?);
+        let rules = self.lexicon.competences.iter().find(|rules| rules.id == head.competence);
         let draws = self.draws(sections);
         let lets = self.lets(sections);
         let situation = self.situation(sections);
@@ -72,7 +73,8 @@ impl Reader<'_> {
         Some(Template {
             id: id.to_owned(),
             title: head.title,
-            mandatory: self.lexicon.competences.iter().any(|(id, mandatory)| *id == head.competence && *mandatory),
+            mandatory: rules.is_some_and(|rules| rules.mandatory),
+            reading_grade: rules.map_or(0, |rules| rules.reading_grade),
             competence: head.competence,
             level: head.level,
             kind: head.kind?,

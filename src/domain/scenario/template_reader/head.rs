@@ -42,7 +42,7 @@ impl Reader<'_> {
             "title" if value.is_empty() => self.problem(line, name, "the title is empty"),
             "title" => head.title = value.to_owned(),
             "competence" => {
-                let known: Vec<&str> = self.lexicon.competences.iter().map(|(id, _)| id.as_str()).collect();
+                let known: Vec<&str> = self.lexicon.competences.iter().map(|rules| rules.id.as_str()).collect();
                 if !known.contains(&value) {
                     let hint = suggestion(value, known);
                     self.problem(line, name, format!("there is no competence \"{value}\"{hint}"));
