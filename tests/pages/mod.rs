@@ -3,6 +3,7 @@
 mod accounts;
 mod learn;
 mod look;
+mod machines;
 mod people;
 mod practise;
 mod qualified;

@@ -4,6 +4,7 @@
 //! A document that is broken is left out and reported; the others work on. Never opens a file.
 
 mod competence;
+pub mod effect;
 mod module;
 
 pub use competence::Competence;
