@@ -6,14 +6,14 @@
 
 use super::guard::guard;
 use super::pages::{
-    account, assets, debriefs, examine, home, invitation, learn, machines, people, practise, qualified, record, sign_in, state,
-    templates,
+    account, assets, debriefs, examine, home, invitation, learn, machines, people, practise, qualified, record,
+    sign_in, state, templates,
 };
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
 use Permission::{
-    ChangePeople, DescribeMachines, ExportQualifications, HoldDebriefs, ImportPeople, InvitePeople, SeeOwnRecord, SeePeople,
-    SeeQualifications, SitExaminations, StudyModules, WriteTemplates,
+    ChangePeople, DescribeMachines, ExportQualifications, HoldDebriefs, ImportPeople, InvitePeople, SeeOwnRecord,
+    SeePeople, SeeQualifications, SitExaminations, StudyModules, WriteTemplates,
 };
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};

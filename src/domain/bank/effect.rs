@@ -140,16 +140,7 @@ impl Effect {
         if let Some((before, after)) = example {
             let (competence, mandatory) = (template.competence.clone(), template.mandatory);
             let (template, title) = (id.clone(), title.clone());
-            self.changed.push(ChangedKeys {
-                template,
-                title,
-                competence,
-                mandatory,
-                changed,
-                compared,
-                before,
-                after,
-            });
+            self.changed.push(ChangedKeys { template, title, competence, mandatory, changed, compared, before, after });
         }
         // What did not fit before either is no effect of the change.
         if let Some(reason) = unfit.filter(|_| fitted) {
@@ -168,8 +159,7 @@ impl Told {
 /// A sound question of a seed, or what is wrong.
 fn made(entry: &TemplateEntry, machine: &Machine, stream: u64, unit: TemperatureUnit) -> Result<Question, String> {
     let seed = Seed { secret: SECRET, stream };
-    let question =
-        generate(&entry.template, entry.version, machine, seed, unit).map_err(|error| error.to_string())?;
+    let question = generate(&entry.template, entry.version, machine, seed, unit).map_err(|error| error.to_string())?;
     match faults(&entry.template, machine, &question).into_iter().next() {
         Some((line, message)) => Err(format!("line {line}: {message}")),
         None => Ok(question),
@@ -180,9 +170,9 @@ fn made(entry: &TemplateEntry, machine: &Machine, stream: u64, unit: Temperature
 /// within the tolerance.
 fn same_key(before: &Question, after: &Question) -> bool {
     match (&before.key, &after.key) {
-        (Key::Number { value, .. }, Key::Number { value: now, tolerance }) => value
-            .in_unit(now.unit)
-            .is_some_and(|value| (value - now.value).abs() <= tolerance.value + 1e-9),
+        (Key::Number { value, .. }, Key::Number { value: now, tolerance }) => {
+            value.in_unit(now.unit).is_some_and(|value| (value - now.value).abs() <= tolerance.value + 1e-9)
+        }
         (Key::Order(_), Key::Order(_)) | (Key::Options(_), Key::Options(_)) => answer(before) == answer(after),
         _ => false,
     }

@@ -107,7 +107,10 @@ mod tests {
     fn each_role_may_do_its_own_work_and_no_more() {
         use Permission::*;
         check(Role::Technician, &[StudyModules, SitExaminations, SeeOwnRecord]);
-        check(Role::Trainer, &[StudyModules, SitExaminations, SeeOwnRecord, WriteTemplates, DescribeMachines, HoldDebriefs]);
+        check(
+            Role::Trainer,
+            &[StudyModules, SitExaminations, SeeOwnRecord, WriteTemplates, DescribeMachines, HoldDebriefs],
+        );
         check(Role::ServiceManager, &[SeeQualifications, ExportQualifications, SeePeople, InvitePeople]);
         check(Role::Administrator, &[SeePeople, InvitePeople, ImportPeople, ChangePeople, ManageBranches]);
     }

@@ -23,9 +23,11 @@ struct Fact {
     value: String,
 }
 
-/// A word of a file as people read it: `first_after` is "first after".
+/// A word of a file as people read it: `first_after` is "first after", and `no2`, a formula, is "NO2".
 fn spaced(word: &str) -> String {
-    word.replace('_', " ")
+    let formula = |part: &str| part.contains(|c: char| c.is_ascii_digit());
+    let words = word.split('_').map(|part| if formula(part) { part.to_uppercase() } else { part.to_owned() });
+    words.collect::<Vec<_>>().join(" ")
 }
 
 /// The same as a heading: "First after".

@@ -61,17 +61,26 @@ pub(super) struct Shown {
 }
 
 impl Shown {
-    /// In the words of the bank in use; days are those of the zone.
-    pub(super) fn new(change: Change, bank: &Bank, zone: &str) -> Result<Self, PageError> {
+    /// In the words of the bank in use; days are those of the zone. `sections` are those that differ from the version in
+    /// use; nothing for a new machine.
+    pub(super) fn new(
+        change: Change,
+        sections: Option<Vec<String>>,
+        bank: &Bank,
+        zone: &str,
+    ) -> Result<Self, PageError> {
         let Change { effect, certified, seen } = change;
         let keys: u64 = effect.changed.iter().map(|each| each.changed).sum();
         let fact = |label: &str, value: String| Fact { label: label.to_owned(), value };
-        let facts = vec![
-            fact("Scenarios tried", effect.templates.to_string()),
-            fact("Questions with another key", format!("{keys} of {}", effect.questions)),
-            fact("Scenarios that no longer fit", effect.unfit.len().to_string()),
-            fact("Certified on the old numbers", people_in_words(certified.len())),
-        ];
+        let listed = |labels: Vec<String>| if labels.is_empty() { "none".to_owned() } else { labels.join(", ") };
+        let mut facts = vec![fact("Scenarios tried", effect.templates.to_string())];
+        // A machine that is not in use yet changes no key, and nobody was asked about it.
+        if let Some(labels) = sections {
+            facts.insert(0, fact("Sections you changed", listed(labels)));
+            facts.push(fact("Questions with another key", format!("{keys} of {}", effect.questions)));
+            facts.push(fact("Certified on the old numbers", people_in_words(certified.len())));
+        }
+        facts.push(fact("Scenarios that do not fit", effect.unfit.len().to_string()));
         let people: Result<Vec<Person>, PageError> =
             certified.into_iter().map(|each| person(each, bank, zone)).collect();
         Ok(Self {

@@ -3,9 +3,7 @@
 
 use super::change::Shown;
 use super::sections::{self, Part, cut, join};
-use crate::actions::publish_machine::{
-    self, LookedAhead, Pressed, Published, look_ahead, publish_machine as press,
-};
+use crate::actions::publish_machine::{self, LookedAhead, Pressed, Published, look_ahead, publish_machine as press};
 use crate::domain::document::Problem;
 use crate::store::bank_documents::{Document, DocumentKind, versions};
 use crate::web::error::PageError;
@@ -124,7 +122,7 @@ pub async fn check(app: web::Data<App>, reader: SignedIn, fields: Fields) -> Res
     }
     match look_ahead(&app.deeds, draft.of(), reader.temperature_unit).await? {
         LookedAhead::Problems(problems) => with_problems(&app, &reader, draft, &problems),
-        LookedAhead::Change(change) => with_change(&app, &reader, draft, change, CHECKED),
+        LookedAhead::Change(change) => with_change(&app, &reader, draft, change, CHECKED).await,
     }
 }
 
@@ -150,7 +148,7 @@ pub async fn publish(app: web::Data<App>, reader: SignedIn, fields: Fields) -> R
         Pressed::Done { published: Published::Problems(problems), .. } | Pressed::Problems(problems) => {
             with_problems(&app, &reader, draft, &problems)
         }
-        Pressed::NotSeen(change) => with_change(&app, &reader, draft, change, NOT_SEEN),
+        Pressed::NotSeen(change) => with_change(&app, &reader, draft, change, NOT_SEEN).await,
     }
 }
 
@@ -186,25 +184,22 @@ fn field(place: usize) -> String {
     format!("part_{place}")
 }
 
-fn with_problems(
-    app: &App,
-    reader: &SignedIn,
-    draft: Draft,
-    problems: &[Problem],
-) -> Result<HttpResponse, PageError> {
+fn with_problems(app: &App, reader: &SignedIn, draft: Draft, problems: &[Problem]) -> Result<HttpResponse, PageError> {
     let parts = cut(&draft.text);
     let errors = problems.iter().map(|problem| said(problem, &parts)).collect();
     shown(app, reader, draft, With { errors, ..With::default() })
 }
 
-fn with_change(
+async fn with_change(
     app: &App,
     reader: &SignedIn,
     draft: Draft,
     change: publish_machine::Change,
     notice: &str,
 ) -> Result<HttpResponse, PageError> {
-    let change = Shown::new(change, &app.deeds.bank.now().bank, &reader.time_zone)?;
+    let before = if draft.base > 0 { newest(app, &draft.id).await? } else { None };
+    let sections = before.map(|before| sections::changed(&cut(&before.source), &cut(&draft.text)));
+    let change = Shown::new(change, sections, &app.deeds.bank.now().bank, &reader.time_zone)?;
     shown(app, reader, draft, With { change: Some(change), notice: Some(notice.to_owned()), ..With::default() })
 }
 

@@ -16,51 +16,99 @@ const SHOWN_ELSEWHERE: [&str; 4] = ["lamps", "band", "step", "caution"];
 pub(super) struct Group {
     title: String,
     facts: Vec<Fact>,
-    /// What the section holds several of, as a table.
-    rows: Option<Rows>,
+    table: Option<Table>,
 }
 
-/// Entries of one list, all with the same fields.
+/// What a section holds row by row.
 #[derive(Debug, PartialEq, Eq, Serialize)]
-struct Rows {
+struct Table {
+    caption: String,
     columns: Vec<String>,
     rows: Vec<Vec<String>>,
 }
 
+/// One or several numbers with one unit, in the reader's scale.
+struct Series {
+    numbers: Vec<String>,
+    symbol: &'static str,
+}
+
 /// The sections of a file, in its order.
-pub(super) fn groups(text: &str, unit: TemperatureUnit) -> Vec<Group> {
+pub(super) fn groups(text: &str, scale: TemperatureUnit) -> Vec<Group> {
     let document = Document::parse("", text);
     let root = document.root();
     let keys = root.keys().into_iter().filter(|key| !SHOWN_ELSEWHERE.contains(&key.as_str()));
     let group = |key: String| {
         let title = heading(&key);
         // Asking for what is not there is noted in the document, which is dropped at the end.
-        match root.optional_section(&key) {
-            Some(section) => Some(Group { title, facts: facts(&section, unit), rows: inner_rows(&section, unit) }),
-            None => rows(&root.tables(&key), unit).map(|rows| Group { title, facts: Vec::new(), rows: Some(rows) }),
+        if let Some(section) = root.optional_section(&key) {
+            let (table, told) = map(&section, scale).unzip();
+            let told: Vec<String> = told.unwrap_or_default();
+            let table = table.or_else(|| entries(&title, &inner(&section), scale));
+            let rest = section.keys().into_iter().filter(|key| !told.contains(key));
+            let fact = |key: String| Some(Fact { label: spaced(&key), value: value(&section, &key, scale)? });
+            Some(Group { facts: rest.filter_map(fact).collect(), table, title })
+        } else {
+            let table = Some(entries(&title, &root.tables(&key), scale)?);
+            Some(Group { title, facts: Vec::new(), table })
         }
     };
     keys.filter_map(group).collect()
 }
 
-fn facts(section: &Section<'_>, unit: TemperatureUnit) -> Vec<Fact> {
-    let fact = |key: String| Some(Fact { label: spaced(&key), value: value(section, &key, unit)? });
-    section.keys().into_iter().filter_map(fact).collect()
+/// The first list of tables inside a section; empty when there is none.
+fn inner<'d>(section: &Section<'d>) -> Vec<Section<'d>> {
+    let lists = section.keys().into_iter().map(|key| section.tables(&key));
+    lists.into_iter().find(|tables| !tables.is_empty()).unwrap_or_default()
 }
 
-/// The first list of tables inside a section.
-fn inner_rows(section: &Section<'_>, unit: TemperatureUnit) -> Option<Rows> {
-    section.keys().iter().find_map(|key| rows(&section.tables(key), unit))
-}
-
-fn rows(tables: &[Section<'_>], unit: TemperatureUnit) -> Option<Rows> {
+/// Entries of a list as they stand: one column for each field.
+fn entries(title: &str, tables: &[Section<'_>], scale: TemperatureUnit) -> Option<Table> {
     let keys = tables.first()?.keys();
-    let row = |table: &Section<'_>| keys.iter().map(|key| value(table, key, unit).unwrap_or_default()).collect();
-    Some(Rows { rows: tables.iter().map(row).collect(), columns: keys.iter().map(|key| spaced(key)).collect() })
+    let row = |table: &Section<'_>| keys.iter().map(|key| value(table, key, scale).unwrap_or_default()).collect();
+    let columns = keys.iter().map(|key| spaced(key)).collect();
+    Some(Table { caption: format!("{title}, row by row"), rows: tables.iter().map(row).collect(), columns })
 }
 
-fn value(section: &Section<'_>, key: &str, unit: TemperatureUnit) -> Option<String> {
-    let text = || section.optional_text(key).map(|text| in_scale(&text, unit));
+/// A map or a curve: the first series of a section over its columns, every other one of the same length as a row. Also
+/// gives the fields that it tells.
+fn map(section: &Section<'_>, scale: TemperatureUnit) -> Option<(Table, Vec<String>)> {
+    let several = |section: &Section<'_>, key: &String| {
+        series(&section.optional_text(key)?, scale).filter(|series| series.numbers.len() > 1)
+    };
+    let keys = section.keys();
+    let across = keys.iter().position(|key| several(section, key).is_some())?;
+    let over = several(section, &keys[across])?;
+    let fits = |section: &Section<'_>, key: &String| {
+        several(section, key).filter(|series| series.numbers.len() == over.numbers.len())
+    };
+    let mut told = vec![keys[across].clone()];
+    let mut rows = Vec::new();
+    for table in inner(section) {
+        let (mut names, mut row) = (Vec::new(), Vec::new());
+        for key in table.keys() {
+            match fits(&table, &key) {
+                Some(values) => row.push((format!("{}, {}", spaced(&key), values.symbol), values)),
+                None => names.extend(value(&table, &key, scale)),
+            }
+        }
+        rows.extend(row.into_iter().map(|(what, values)| (format!("{}: {what}", names.join(", ")), values)));
+    }
+    for key in &keys[across + 1..] {
+        if let Some(values) = fits(section, key) {
+            told.push(key.clone());
+            rows.push((format!("{}, {}", spaced(key), values.symbol), values));
+        }
+    }
+    let rows: Vec<Vec<String>> =
+        rows.into_iter().map(|(name, values)| std::iter::once(name).chain(values.numbers).collect()).collect();
+    let caption = format!("Over {}, {}", spaced(&keys[across]), over.symbol);
+    let columns = std::iter::once(String::new()).chain(over.numbers).collect();
+    (!rows.is_empty()).then_some((Table { caption, columns, rows }, told))
+}
+
+fn value(section: &Section<'_>, key: &str, scale: TemperatureUnit) -> Option<String> {
+    let text = || section.optional_text(key).map(|text| in_scale(&text, scale));
     let number = || section.optional_integer(key).map(|number| number.to_string());
     let truth = || section.optional_bool(key).map(|truth| if truth { "yes" } else { "no" }.to_owned());
     let list = || {
@@ -70,26 +118,26 @@ fn value(section: &Section<'_>, key: &str, unit: TemperatureUnit) -> Option<Stri
     text().or_else(number).or_else(truth).or_else(list)
 }
 
-/// A number or several numbers with one unit, or words, with temperatures in the reader's scale.
+/// Numbers with their unit, or words, with temperatures in the reader's scale.
 fn in_scale(text: &str, scale: TemperatureUnit) -> String {
-    let is_number = |word: &&str| word.parse::<f64>().is_ok();
-    let numbers: Vec<f64> =
-        text.split_whitespace().take_while(is_number).filter_map(|number| number.parse().ok()).collect();
-    let symbol: Vec<&str> = text.split_whitespace().skip(numbers.len()).collect();
-    match Unit::from_text(&symbol.join(" ")) {
-        Some(unit) if !numbers.is_empty() => {
-            let shown = numbers.iter().map(|number| Quantity::new(*number, unit).for_reader(scale));
-            let shown: Vec<Quantity> = shown.collect();
-            let whole = |quantity: &Quantity| {
-                // A temperature that was converted is told in whole degrees, like everywhere.
-                plain_number(if quantity.unit == unit { quantity.value } else { quantity.value.round() })
-            };
-            let numbers: Vec<String> = shown.iter().map(whole).collect();
-            let unit = shown.first().map_or(unit, |first| first.unit);
-            format!("{} {}", numbers.join(" "), unit.symbol()).trim_end().to_owned()
-        }
-        _ => told::temperatures(text, scale).into_owned(),
+    match series(text, scale) {
+        Some(series) => format!("{} {}", series.numbers.join(" "), series.symbol).trim_end().to_owned(),
+        None => told::temperatures(text, scale).into_owned(),
     }
+}
+
+fn series(text: &str, scale: TemperatureUnit) -> Option<Series> {
+    let numbers = text.split_whitespace().map_while(|word| word.parse::<f64>().ok());
+    let numbers: Vec<f64> = numbers.collect();
+    let symbol: Vec<&str> = text.split_whitespace().skip(numbers.len()).collect();
+    let unit = Unit::from_text(&symbol.join(" ")).filter(|_| !numbers.is_empty())?;
+    let shown: Vec<Quantity> = numbers.iter().map(|number| Quantity::new(*number, unit).for_reader(scale)).collect();
+    // A temperature that was converted is told in whole degrees, like everywhere.
+    let whole = |shown: &Quantity| if shown.unit == unit { shown.value } else { shown.value.round() };
+    Some(Series {
+        symbol: shown.first()?.unit.symbol(),
+        numbers: shown.iter().map(|shown| plain_number(whole(shown))).collect(),
+    })
 }
 
 #[cfg(test)]
@@ -97,25 +145,34 @@ mod tests {
     use super::*;
 
     const FILE: &str = "id = \"m\"\n[filter]\nvolume = \"7.5 L\"\nnever_heard_of = \"3 h\"\n[outlet]\nlamp_at = \"430 °C\"\n\
-        rows = [ { speed = \"850 rpm\", temperature = \"95 140 °C\" } ]\n[parked]\ninterlocks = [\"park_brake\", \"neutral\"]\n\
-        count = 3\n[lamps]\nfilter = \"lit\"\n[[fault]]\ncode = \"3251\"\nlamp = true\n";
+        load = \"0 50 %\"\nrows = [ { speed = \"850 rpm\", temperature = \"95 140 °C\" } ]\n[no2]\ntemperature = \"80 650 °C\"\n\
+        no2 = \"10 2 ppm\"\n[parked]\ninterlocks = [\"park_brake\", \"neutral\"]\ncount = 3\n[lamps]\nfilter = \"lit\"\n\
+        [[fault]]\ncode = \"3251\"\nlamp = true\n";
 
     fn fact(label: &str, value: &str) -> Fact {
         Fact { label: label.to_owned(), value: value.to_owned() }
+    }
+
+    #[track_caller]
+    fn check(group: &Group, caption: &str, columns: &[&str], row: &[&str]) {
+        let table = group.table.as_ref().unwrap();
+        assert_eq!(table.caption, caption);
+        assert_eq!(table.columns, columns);
+        assert_eq!(table.rows, [row]);
     }
 
     #[test]
     fn every_field_of_a_file_is_shown_known_or_not() {
         let groups = groups(FILE, TemperatureUnit::Celsius);
         let titles: Vec<&str> = groups.iter().map(|group| group.title.as_str()).collect();
-        assert_eq!(titles, ["Filter", "Outlet", "Parked", "Fault"]);
+        assert_eq!(titles, ["Filter", "Outlet", "NO2", "Parked", "Fault"]);
         assert_eq!(groups[0].facts, [fact("volume", "7.5 L"), fact("never heard of", "3 h")]);
-        assert_eq!(groups[2].facts, [fact("interlocks", "park brake, neutral"), fact("count", "3")]);
-        let faults = groups[3].rows.as_ref().unwrap();
-        assert_eq!((&faults.columns[..], &faults.rows[0][..]), (
-            &["code".to_owned(), "lamp".to_owned()][..],
-            &["3251".to_owned(), "yes".to_owned()][..]
-        ));
+        assert_eq!(groups[1].facts, [fact("lamp at", "430 °C")]);
+        check(&groups[1], "Over load, %", &["", "0", "50"], &["850 rpm: temperature, °C", "95", "140"]);
+        assert_eq!(groups[2].facts, []);
+        check(&groups[2], "Over temperature, °C", &["", "80", "650"], &["NO2, ppm", "10", "2"]);
+        assert_eq!(groups[3].facts, [fact("interlocks", "park brake, neutral"), fact("count", "3")]);
+        check(&groups[4], "Fault, row by row", &["code", "lamp"], &["3251", "yes"]);
     }
 
     #[test]
@@ -123,6 +180,6 @@ mod tests {
         let groups = groups(FILE, TemperatureUnit::Fahrenheit);
         // From memory, not confirmed: NIST SP 811, F = 1.8 C + 32: 430 is 806, 95 is 203, 140 is 284.
         assert_eq!(groups[1].facts, [fact("lamp at", "806 °F")]);
-        assert_eq!(groups[1].rows.as_ref().unwrap().rows[0], ["850 rpm", "203 284 °F"]);
+        check(&groups[1], "Over load, %", &["", "0", "50"], &["850 rpm: temperature, °F", "203", "284"]);
     }
 }

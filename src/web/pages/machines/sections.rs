@@ -25,7 +25,7 @@ impl Part {
 /// Cuts a text into its parts; there is always one.
 pub(super) fn cut(text: &str) -> Vec<Part> {
     let mut parts = vec![Part { name: String::new(), text: String::new(), first_line: 1 }];
-    // Remarks and blank lines belong to the heading that follows them.
+    // Remarks right above a heading belong to it.
     let mut waiting = String::new();
     for (line, whole) in (1..).zip(text.split_inclusive('\n')) {
         let trimmed = whole.trim();
@@ -35,8 +35,8 @@ pub(super) fn cut(text: &str) -> Vec<Part> {
             parts.push(Part { name: name.to_owned(), text: std::mem::take(&mut waiting), first_line: line - above });
         }
         waiting.push_str(whole);
-        let is_code = !(trimmed.is_empty() || trimmed.starts_with('#'));
-        if let Some(last) = parts.last_mut().filter(|_| is_code) {
+        let remark = trimmed.starts_with('#');
+        if let Some(last) = parts.last_mut().filter(|_| !remark) {
             last.text.push_str(&std::mem::take(&mut waiting));
         }
     }
@@ -69,10 +69,27 @@ pub(super) fn join<'t>(parts: impl IntoIterator<Item = &'t str>) -> String {
     text
 }
 
-/// The place of the part in which a line of the whole text stands, and the line's number in it.
+/// The place of the part in which a line of the whole text stands, and the line's number in it. Line 0, the whole file,
+/// is its first.
 pub(super) fn place(parts: &[Part], line: u32) -> (usize, u32) {
+    let line = line.max(1);
     let at = parts.partition_point(|part| part.first_line <= line).saturating_sub(1);
     (at, (line + 1).saturating_sub(parts.get(at).map_or(1, |part| part.first_line)))
+}
+
+/// What people call the sections that differ, come or go.
+pub(super) fn changed(before: &[Part], after: &[Part]) -> Vec<String> {
+    let text = |parts: &[Part], name: &str| {
+        let named = parts.iter().filter(|part| part.name == name);
+        named.map(|part| part.text.trim()).collect::<Vec<_>>().join("\n")
+    };
+    let mut labels: Vec<String> = Vec::new();
+    for part in after.iter().chain(before) {
+        if text(before, &part.name) != text(after, &part.name) && !labels.contains(&part.label()) {
+            labels.push(part.label());
+        }
+    }
+    labels
 }
 
 #[cfg(test)]
@@ -86,11 +103,11 @@ mod tests {
     fn sections_of_one_name_stay_together_with_their_remarks() {
         let parts = cut(TEXT);
         let named: Vec<(&str, u32)> = parts.iter().map(|part| (part.name.as_str(), part.first_line)).collect();
-        assert_eq!(named, [("", 1), ("filter", 3), ("band", 7), ("soot", 14)]);
-        assert!(parts[1].text.starts_with("\n# The filter.\n[filter]"), "{:?}", parts[1].text);
+        assert_eq!(named, [("", 1), ("filter", 4), ("band", 8), ("soot", 14)]);
+        assert!(parts[1].text.starts_with("# The filter.\n[filter]"), "{:?}", parts[1].text);
         assert!(parts[3].text.ends_with("# The end."));
-        assert_eq!(place(&parts, 6), (1, 4));
-        assert_eq!(place(&parts, 13), (2, 7));
+        assert_eq!(place(&parts, 6), (1, 3));
+        assert_eq!(place(&parts, 13), (2, 6));
         assert_eq!(place(&parts, 0), (0, 1));
     }
 
@@ -102,5 +119,14 @@ mod tests {
             assert!(!parts.is_empty());
         }
         assert_eq!(join(["a = 1", "[b]\n", "", "[c]"]), "a = 1\n[b]\n[c]");
+    }
+
+    #[test]
+    fn sections_that_differ_come_or_go_are_named() {
+        let changed = |after: &str| changed(&cut(TEXT), &cut(after));
+        assert_eq!(changed(TEXT), [] as [&str; 0]);
+        assert_eq!(changed(&TEXT.replace("7 L", "8 L")), ["Filter"]);
+        assert_eq!(changed(&TEXT.replace("[soot]", "[ash]\nx = 1")), ["Ash", "Soot"]);
+        assert_eq!(changed(&TEXT.replace("# A machine.\n", "")), ["The machine"]);
     }
 }
