@@ -42,6 +42,7 @@ fn another_lamp_changes_the_keys_of_those_who_ask_for_lamps_and_shows_one() {
     for each in &effect.changed {
         assert_eq!(each.competence, "lamps", "{each:?}");
         assert!(each.changed > 0 && each.changed <= each.compared && each.compared == SEEDS, "{each:?}");
+        assert_eq!(each.same_situation, each.changed, "lamps move no reading");
         // The same question, of which the amber warning lamp is no part any more.
         assert_eq!((&each.before.readings, &each.before.prompt), (&each.after.readings, &each.after.prompt));
         let warning = |answer: &[String]| answer.iter().any(|text| text.to_lowercase().contains("warning lamp"));

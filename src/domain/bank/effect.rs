@@ -12,6 +12,7 @@ use crate::scenario::check::faults;
 use crate::scenario::generate::{Seed, generate};
 use crate::scenario::question::{Key, Question};
 use crate::units::TemperatureUnit;
+use std::cmp::Reverse;
 
 /// The secret of these questions: the same for every change, so that two looks at one change see the same. Sittings draw
 /// theirs at random.
@@ -26,7 +27,7 @@ pub struct Effect {
     pub templates: usize,
     /// How many questions were made both before and after the change.
     pub questions: u64,
-    /// Templates some of whose questions have another key now; those with most changes first, mandatory ones before others.
+    /// Templates some of whose questions have another key now; mandatory ones before others, then those with most changes.
     pub changed: Vec<ChangedKeys>,
     /// Templates that fitted the machine and do not any more.
     pub unfit: Vec<Unfit>,
@@ -47,9 +48,12 @@ pub struct ChangedKeys {
     pub mandatory: bool,
     /// How many of its questions have another key.
     pub changed: u64,
+    /// In how many of these the situation is the same, so that it is the answer to it that has changed. In the others the
+    /// seed draws another reading now.
+    pub same_situation: u64,
     /// How many were compared.
     pub compared: u64,
-    /// The first of them, before the change.
+    /// One of them, before the change; of the same situation when there is one.
     pub before: Told,
     /// The same seed after the change.
     pub after: Told,
@@ -73,6 +77,8 @@ pub struct Unfit {
     pub id: String,
     /// Its title.
     pub title: String,
+    /// Whether it asks what no one may get wrong.
+    pub mandatory: bool,
     /// What stands in the way, with the line of its text where that is known.
     pub reason: String,
 }
@@ -91,8 +97,7 @@ impl Effect {
     ) -> Self {
         let mut effect = Self::default();
         for entry in before.templates().filter(|entry| after.template(&entry.template.id).is_none()) {
-            let (id, title) = (entry.template.id.clone(), entry.template.title.clone());
-            effect.unfit.push(Unfit { id, title, reason: why_unread(broken, &entry.file) });
+            effect.unfit.push(Unfit::template(entry, why_unread(broken, &entry.file)));
         }
         if let Some(new) = after.machine(machine) {
             let old = before.machine(machine);
@@ -104,7 +109,9 @@ impl Effect {
         for scheme in before.schemes() {
             effect.schemes.extend(scheme_unfit(before, after, &scheme.scheme.id, unit));
         }
-        effect.changed.sort_by_key(|each| (!each.mandatory, u64::MAX - each.changed, each.template.clone()));
+        effect
+            .changed
+            .sort_by_key(|each| (!each.mandatory, Reverse((each.same_situation, each.changed)), each.template.clone()));
         effect
     }
 
@@ -116,36 +123,69 @@ impl Effect {
         seeds: u64,
         unit: TemperatureUnit,
     ) {
-        let template = &entry.template;
-        let (mut changed, mut compared, mut example) = (0, 0, None);
+        let mut compared = Compared::default();
         let (mut fitted, mut unfit) = (true, None);
         for stream in 0..seeds {
             let after = made(entry, new, stream, unit);
             let before = old.map(|old| made(entry, old, stream, unit));
             fitted &= !matches!(before, Some(Err(_)));
             match (before, after) {
-                (Some(Ok(before)), Ok(after)) => {
-                    compared += 1;
-                    if !same_key(&before, &after) {
-                        changed += 1;
-                        example.get_or_insert_with(|| (Told::of(&before), Told::of(&after)));
-                    }
-                }
+                (Some(Ok(before)), Ok(after)) => compared.compare(&before, &after),
                 (_, Err(reason)) if unfit.is_none() => unfit = Some(reason),
                 _ => {}
             }
         }
-        self.questions += compared;
-        let (id, title) = (template.id.clone(), template.title.clone());
-        if let Some((before, after)) = example {
-            let (competence, mandatory) = (template.competence.clone(), template.mandatory);
-            let (template, title) = (id.clone(), title.clone());
-            self.changed.push(ChangedKeys { template, title, competence, mandatory, changed, compared, before, after });
-        }
+        self.questions += compared.compared;
+        self.changed.extend(compared.finish(entry));
         // What did not fit before either is no effect of the change.
-        if let Some(reason) = unfit.filter(|_| fitted) {
-            self.unfit.push(Unfit { id, title, reason });
+        self.unfit.extend(unfit.filter(|_| fitted).map(|reason| Unfit::template(entry, reason)));
+    }
+}
+
+/// A template's questions before and after, as far as they have been compared.
+#[derive(Default)]
+struct Compared {
+    compared: u64,
+    changed: u64,
+    same_situation: u64,
+    example: Option<(Told, Told)>,
+}
+
+impl Compared {
+    fn compare(&mut self, before: &Question, after: &Question) {
+        self.compared += 1;
+        if same_key(before, after) {
+            return;
         }
+        self.changed += 1;
+        let same_situation = before.situation == after.situation;
+        if self.example.is_none() || (same_situation && self.same_situation == 0) {
+            self.example = Some((Told::of(before), Told::of(after)));
+        }
+        self.same_situation += u64::from(same_situation);
+    }
+
+    fn finish(self, entry: &TemplateEntry) -> Option<ChangedKeys> {
+        let template = &entry.template;
+        let (before, after) = self.example?;
+        Some(ChangedKeys {
+            template: template.id.clone(),
+            title: template.title.clone(),
+            competence: template.competence.clone(),
+            mandatory: template.mandatory,
+            changed: self.changed,
+            same_situation: self.same_situation,
+            compared: self.compared,
+            before,
+            after,
+        })
+    }
+}
+
+impl Unfit {
+    fn template(entry: &TemplateEntry, reason: String) -> Self {
+        let template = &entry.template;
+        Self { id: template.id.clone(), title: template.title.clone(), mandatory: template.mandatory, reason }
     }
 }
 
@@ -208,5 +248,5 @@ fn scheme_unfit(before: &Bank, after: &Bank, id: &str, unit: TemperatureUnit) ->
     let title = before.scheme(id)?.scheme.title.clone();
     let reason = if after.scheme(id).is_none() { Some("it cannot be read any more".to_owned()) } else { forms(after) };
     let reason = reason.filter(|_| forms(before).is_none())?;
-    Some(Unfit { id: id.to_owned(), title, reason })
+    Some(Unfit { id: id.to_owned(), title, mandatory: false, reason })
 }

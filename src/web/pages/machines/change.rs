@@ -15,7 +15,7 @@ struct Changed {
     title: String,
     /// The competence, and whether it is mandatory.
     about: String,
-    /// "12 of 40".
+    /// "12 of 40 questions have another key, 9 of them about the same situation."
     count: String,
     before: Words,
     after: Words,
@@ -70,6 +70,7 @@ impl Shown {
         zone: &str,
     ) -> Result<Self, PageError> {
         let Change { effect, certified, seen } = change;
+        let same: u64 = effect.changed.iter().map(|each| each.same_situation).sum();
         let keys: u64 = effect.changed.iter().map(|each| each.changed).sum();
         let fact = |label: &str, value: String| Fact { label: label.to_owned(), value };
         let listed = |labels: Vec<String>| if labels.is_empty() { "none".to_owned() } else { labels.join(", ") };
@@ -78,6 +79,7 @@ impl Shown {
         if let Some(labels) = sections {
             facts.insert(0, fact("Sections you changed", listed(labels)));
             facts.push(fact("Questions with another key", format!("{keys} of {}", effect.questions)));
+            facts.push(fact("Of these about the same situation", same.to_string()));
             facts.push(fact("Certified on the old numbers", people_in_words(certified.len())));
         }
         facts.push(fact("Scenarios that do not fit", effect.unfit.len().to_string()));
@@ -107,11 +109,19 @@ fn changed(each: ChangedKeys, bank: &Bank) -> Changed {
     let mandatory = if each.mandatory { ", mandatory" } else { "" };
     Changed {
         href: format!("/templates/{}", each.template),
-        title: each.title,
+        title: each.title.clone(),
         about: format!("{}{mandatory}", competence_name(bank, &each.competence)),
-        count: format!("{} of {}", each.changed, each.compared),
+        count: format!("{} of {} questions have another key, {}.", each.changed, each.compared, same_situation(&each)),
         before: words(&each.before),
         after: words(&each.after),
+    }
+}
+
+fn same_situation(each: &ChangedKeys) -> String {
+    match each.same_situation {
+        0 => "each because the seed draws another reading now".to_owned(),
+        all if all == each.changed => "all about the same situation".to_owned(),
+        some => format!("{some} of them about the same situation; in the others the seed draws another reading now"),
     }
 }
 
@@ -125,7 +135,8 @@ fn words(told: &Told) -> Words {
 fn row(unfit: Unfit, below: Option<&str>) -> Row {
     let end = if unfit.reason.ends_with(['.', '?']) { "" } else { "." };
     let href = below.map(|below| format!("{below}{}", unfit.id));
-    Row { href, title: unfit.title, reason: format!("{}{end}", unfit.reason) }
+    let title = if unfit.mandatory { format!("{}, mandatory", unfit.title) } else { unfit.title };
+    Row { href, title, reason: format!("{}{end}", unfit.reason) }
 }
 
 fn person(each: CertifiedOn, bank: &Bank, zone: &str) -> Result<Person, PageError> {

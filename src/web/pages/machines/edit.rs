@@ -19,8 +19,8 @@ const TEMPLATE: &str = "pages/machines/edit.html";
 /// The most sections that a form sends; chosen by us, far above any profile's.
 const MOST_PARTS: usize = 200;
 
-const OVERTAKEN: &str = "Somebody has published a version since you began: where it differs, its text stands below yours. Take \
-                         over what you want from it, then check again.";
+const OVERTAKEN: &str = "Somebody has published a version since you began: where it changes something, its text stands below \
+                         yours. Take over what you want from it, then check again.";
 const TAKEN: &str = "There is a machine of this id already. Give yours another id.";
 const CHECKED: &str = "Checked: no problem was found. Nothing is published yet.";
 const NOT_SEEN: &str = "The text or the question bank has changed since you looked. This is what it does now. Nothing is \
@@ -53,7 +53,7 @@ struct PartShown {
     theirs: Option<String>,
 }
 
-/// A section that only the other's version has.
+/// A section that only the other's version has, and that its author has added.
 #[derive(Serialize)]
 struct Theirs {
     label: String,
@@ -77,7 +77,22 @@ struct With {
     errors: Vec<FieldError>,
     notice: Option<String>,
     change: Option<Shown>,
-    theirs: Option<Document>,
+    overtaken: Option<Overtaken>,
+}
+
+/// What somebody else has published meanwhile, and what both began from.
+struct Overtaken {
+    version: u32,
+    theirs: Vec<Part>,
+    began_from: Vec<Part>,
+}
+
+impl Overtaken {
+    /// Their text of a section, where they have changed it and it is not what stands here.
+    fn beside(&self, mine: &Part) -> Option<String> {
+        let [theirs, before] = [&self.theirs, &self.began_from].map(|parts| sections::named(parts, &mine.name));
+        (theirs != before && theirs.trim() != mine.text.trim()).then_some(theirs)
+    }
 }
 
 /// The form of a new machine: a copy of another one, to be changed.
@@ -206,20 +221,32 @@ async fn with_change(
 /// A problem beside the section it is in, with the line as it is counted there.
 fn said(problem: &Problem, parts: &[Part]) -> FieldError {
     let (at, line) = sections::place(parts, problem.line);
-    let label = parts.get(at).map(Part::label).unwrap_or_default();
-    let Problem { field: name, message, .. } = problem;
-    let name = if name.is_empty() { String::new() } else { format!("{name}: ") };
+    let (name, label) = parts.get(at).map(|part| (part.name.as_str(), part.label())).unwrap_or_default();
+    let Problem { field: full, message, .. } = problem;
+    let inside = full.strip_prefix(name).and_then(|rest| rest.strip_prefix('.')).unwrap_or(full);
+    let inside = if inside.is_empty() { String::new() } else { format!("{inside}: ") };
     let end = if message.ends_with(['.', '?']) { "" } else { "." };
-    FieldError { field: field(at), message: format!("{label}, line {line}: {name}{message}{end}") }
+    FieldError { field: field(at), message: format!("{label}, line {line}: {inside}{message}{end}") }
 }
 
 /// The draft with the version that somebody else has published meanwhile; it follows that one now.
 async fn overtaken(app: &App, reader: &SignedIn, draft: Draft) -> Result<HttpResponse, PageError> {
-    let theirs = if draft.base > 0 { newest(app, &draft.id).await?.ok_or(PageError::NotFound)?.into() } else { None };
-    let message = if theirs.is_some() { OVERTAKEN } else { TAKEN };
-    let errors = vec![FieldError { field: field(0), message: message.to_owned() }];
-    let base = theirs.as_ref().map_or(draft.base, number);
-    shown(app, reader, Draft { base, ..draft }, With { errors, theirs, ..With::default() })
+    let error = |at: usize, message: &str| vec![FieldError { field: field(at), message: message.to_owned() }];
+    if draft.base == 0 {
+        return shown(app, reader, draft, With { errors: error(0, TAKEN), ..With::default() });
+    }
+    let all = versions(&app.deeds.db, DocumentKind::Machine, &draft.id).await?;
+    let theirs = all.first().ok_or(PageError::NotFound)?;
+    let began_from = all.iter().find(|document| number(document) == draft.base);
+    let overtaken = Overtaken {
+        version: number(theirs),
+        theirs: cut(&theirs.source),
+        began_from: began_from.map(|document| cut(&document.source)).unwrap_or_default(),
+    };
+    let first = cut(&draft.text).iter().position(|part| overtaken.beside(part).is_some());
+    let with = With { errors: error(first.unwrap_or(0), OVERTAKEN), overtaken: Some(overtaken), ..With::default() };
+    let base = number(theirs);
+    shown(app, reader, Draft { base, ..draft }, with)
 }
 
 /// The form with what was typed, what is wrong, and what it would change.
@@ -230,14 +257,17 @@ fn shown(app: &App, reader: &SignedIn, draft: Draft, with: With) -> Result<HttpR
     page.errors = with.errors;
     page.notice = with.notice.filter(|_| !wrong);
     let mine = cut(&draft.text);
-    let theirs = with.theirs.as_ref().map(|document| cut(&document.source)).unwrap_or_default();
-    let only_theirs = theirs.iter().filter(|part| !mine.iter().any(|own| own.name == part.name));
-    let only_theirs = only_theirs.map(|part| Theirs { label: part.label(), text: part.text.clone() }).collect();
+    let overtaken = with.overtaken.as_ref();
+    let added = |part: &&Part| {
+        let missing = |parts: &[Part]| !parts.iter().any(|other| other.name == part.name);
+        missing(&mine) && overtaken.is_some_and(|overtaken| missing(&overtaken.began_from))
+    };
+    let only_theirs = overtaken.iter().flat_map(|overtaken| &overtaken.theirs).filter(added);
     let edit = Edit {
         page,
-        parts: mine.iter().enumerate().map(|(at, part)| part_shown(at, part, &theirs)).collect(),
-        overtaken: with.theirs.as_ref().map(number),
-        only_theirs,
+        only_theirs: only_theirs.map(|part| Theirs { label: part.label(), text: part.text.clone() }).collect(),
+        parts: mine.iter().enumerate().map(|(at, part)| part_shown(at, part, overtaken)).collect(),
+        overtaken: overtaken.map(|overtaken| overtaken.version),
         change: with.change,
         id: draft.id,
         base: draft.base,
@@ -245,13 +275,29 @@ fn shown(app: &App, reader: &SignedIn, draft: Draft, with: With) -> Result<HttpR
     if wrong { reply::form_again(app, TEMPLATE, &edit) } else { reply::page(app, TEMPLATE, &edit) }
 }
 
-fn part_shown(at: usize, part: &Part, theirs: &[Part]) -> PartShown {
-    let other = theirs.iter().find(|other| other.name == part.name);
+fn part_shown(at: usize, part: &Part, overtaken: Option<&Overtaken>) -> PartShown {
     PartShown {
         field: field(at),
         label: part.label(),
-        rows: part.text.lines().count().clamp(2, 30) + 1,
+        rows: part.text.trim_end().lines().count().clamp(2, 30) + 1,
         text: part.text.clone(),
-        theirs: other.filter(|other| other.text != part.text).map(|other| other.text.clone()),
+        theirs: overtaken.and_then(|overtaken| overtaken.beside(part)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_somebody_else_changed_stands_beside_mine_and_nothing_else_does() {
+        let before = "[a]\nx = 1\n[b]\nx = 1\n[c]\nx = 1\n[d]\nx = 1\n";
+        let overtaken =
+            Overtaken { version: 2, theirs: cut("[a]\nx = 2\n[b]\nx = 2\n[c]\nx = 1\n"), began_from: cut(before) };
+        let mine = cut("[a]\nx = 3\n[b]\nx = 2\n[c]\nx = 3\n[d]\nx = 3\n");
+        let beside: Vec<_> = mine.iter().map(|part| (part.name.as_str(), overtaken.beside(part))).collect();
+        let theirs = |text: &str| Some(text.to_owned());
+        // Both changed a, differently; b alike; c only I; d is gone from theirs.
+        assert_eq!(beside, [("", None), ("a", theirs("[a]\nx = 2")), ("b", None), ("c", None), ("d", theirs(""))]);
     }
 }

@@ -77,15 +77,17 @@ pub(super) fn place(parts: &[Part], line: u32) -> (usize, u32) {
     (at, (line + 1).saturating_sub(parts.get(at).map_or(1, |part| part.first_line)))
 }
 
+/// Everything that stands under a name, without the blank lines around it; empty when nothing does.
+pub(super) fn named(parts: &[Part], name: &str) -> String {
+    let named = parts.iter().filter(|part| part.name == name);
+    named.map(|part| part.text.trim()).collect::<Vec<_>>().join("\n")
+}
+
 /// What people call the sections that differ, come or go.
 pub(super) fn changed(before: &[Part], after: &[Part]) -> Vec<String> {
-    let text = |parts: &[Part], name: &str| {
-        let named = parts.iter().filter(|part| part.name == name);
-        named.map(|part| part.text.trim()).collect::<Vec<_>>().join("\n")
-    };
     let mut labels: Vec<String> = Vec::new();
     for part in after.iter().chain(before) {
-        if text(before, &part.name) != text(after, &part.name) && !labels.contains(&part.label()) {
+        if named(before, &part.name) != named(after, &part.name) && !labels.contains(&part.label()) {
             labels.push(part.label());
         }
     }
