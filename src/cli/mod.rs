@@ -30,6 +30,7 @@ struct Line {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Serve the pages.
+    #[command(after_help = crate::config::help())]
     Serve,
     /// Serve a demo organisation on this machine, with a database of its own.
     Demo(demo::Demo),

@@ -28,22 +28,23 @@ impl People {
         let settings = start::settings(settings)?;
         let text = text_of(&file)?;
         let deeds = start::deeds(&settings).await?;
+        let origin = settings.public_origin();
         let unknown =
             if add_branches { UnknownBranches::Add { time_zone: settings.time_zone } } else { UnknownBranches::Refuse };
         let done = import_people(&deeds, None, &text, unknown).await?;
         deeds.db.close().await?;
-        Ok(told(&file, done))
+        Ok(told(&file, &origin, done))
     }
 }
 
-fn told(file: &Path, done: Import) -> ExitCode {
+fn told(file: &Path, origin: &str, done: Import) -> ExitCode {
     match done {
         Import::Done { people, branches } => {
             for branch in branches {
                 answer(&format!("branch added: {branch}"));
             }
             answer(&format!("people brought in: {people}"));
-            say("Their invitations leave as soon as `sootmark serve` runs.");
+            say(&format!("Their invitations link to {origin}, and leave as soon as `sootmark serve` runs."));
             ExitCode::SUCCESS
         }
         Import::Refused(problems) => {

@@ -79,7 +79,7 @@ const PLACES: [(&str, &str); 9] = [
     ("Examine", "/examine"),
     ("Record", "/record"),
     ("Machines", "/machines"),
-    ("Templates", "/templates"),
+    ("Scenarios", "/templates"),
     ("Debriefs", "/debriefs"),
     ("Qualified", "/qualified"),
     ("People", "/people"),

@@ -63,7 +63,7 @@ async fn everyone_reads_the_sheet_and_only_trainers_are_offered_to_change_it() {
             "Its numbers",
             "min speed 1400 rpm",
             "interlocks standing, park brake",
-            "Over load, %",
+            "Over load",
             "operator's manual",
             "Version in use 1",
             "the file machines/tarrel-60.toml",

@@ -29,7 +29,7 @@ pub struct Effect {
     pub questions: u64,
     /// Templates some of whose questions have another key now; mandatory ones before others, then those with most changes.
     pub changed: Vec<ChangedKeys>,
-    /// Templates that fitted the machine and do not any more.
+    /// Templates that fitted the machine and do not any more; mandatory ones before others.
     pub unfit: Vec<Unfit>,
     /// Schemes of which no form can be put together any more.
     pub schemes: Vec<Unfit>,
@@ -49,7 +49,7 @@ pub struct ChangedKeys {
     /// How many of its questions have another key.
     pub changed: u64,
     /// In how many of these the situation is the same, so that it is the answer to it that has changed. In the others the
-    /// seed draws another reading now.
+    /// seed draws another situation now.
     pub same_situation: u64,
     /// How many were compared.
     pub compared: u64,

@@ -32,7 +32,10 @@ fn spaced(word: &str) -> String {
 
 /// The same as a heading: "First after".
 fn heading(word: &str) -> String {
-    let spaced = spaced(word);
-    let mut letters = spaced.chars();
+    capital(&spaced(word))
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }

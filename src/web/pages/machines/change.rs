@@ -1,6 +1,6 @@
 //! What a change does, in words: whose keys change, what no longer fits, who was certified on the old numbers.
 
-use super::Fact;
+use super::{Fact, capital};
 use crate::actions::publish_machine::{CertifiedOn, Change, SEEDS};
 use crate::domain::bank::Bank;
 use crate::domain::bank::effect::{ChangedKeys, Told, Unfit};
@@ -119,9 +119,9 @@ fn changed(each: ChangedKeys, bank: &Bank) -> Changed {
 
 fn same_situation(each: &ChangedKeys) -> String {
     match each.same_situation {
-        0 => "each because the seed draws another reading now".to_owned(),
+        0 => "each because the seed draws another situation now".to_owned(),
         all if all == each.changed => "all about the same situation".to_owned(),
-        some => format!("{some} of them about the same situation; in the others the seed draws another reading now"),
+        some => format!("{some} of them about the same situation; in the others the seed draws another situation now"),
     }
 }
 
@@ -136,7 +136,7 @@ fn row(unfit: Unfit, below: Option<&str>) -> Row {
     let end = if unfit.reason.ends_with(['.', '?']) { "" } else { "." };
     let href = below.map(|below| format!("{below}{}", unfit.id));
     let title = if unfit.mandatory { format!("{}, mandatory", unfit.title) } else { unfit.title };
-    Row { href, title, reason: format!("{}{end}", unfit.reason) }
+    Row { href, title, reason: capital(&unfit.reason) + end }
 }
 
 fn person(each: CertifiedOn, bank: &Bank, zone: &str) -> Result<Person, PageError> {

@@ -102,8 +102,9 @@ fn map(section: &Section<'_>, scale: TemperatureUnit) -> Option<(Table, Vec<Stri
     }
     let rows: Vec<Vec<String>> =
         rows.into_iter().map(|(name, values)| std::iter::once(name).chain(values.numbers).collect()).collect();
-    let caption = format!("Over {}, {}", spaced(&keys[across]), over.symbol);
-    let columns = std::iter::once(String::new()).chain(over.numbers).collect();
+    let caption = format!("Over {}", spaced(&keys[across]));
+    let with_unit = over.numbers.iter().map(|number| format!("{number} {}", over.symbol).trim_end().to_owned());
+    let columns = std::iter::once(String::new()).chain(with_unit).collect();
     (!rows.is_empty()).then_some((Table { caption, columns, rows }, told))
 }
 
@@ -168,9 +169,9 @@ mod tests {
         assert_eq!(titles, ["Filter", "Outlet", "NO2", "Parked", "Fault"]);
         assert_eq!(groups[0].facts, [fact("volume", "7.5 L"), fact("never heard of", "3 h")]);
         assert_eq!(groups[1].facts, [fact("lamp at", "430 °C")]);
-        check(&groups[1], "Over load, %", &["", "0", "50"], &["850 rpm: temperature, °C", "95", "140"]);
+        check(&groups[1], "Over load", &["", "0 %", "50 %"], &["850 rpm: temperature, °C", "95", "140"]);
         assert_eq!(groups[2].facts, []);
-        check(&groups[2], "Over temperature, °C", &["", "80", "650"], &["NO2, ppm", "10", "2"]);
+        check(&groups[2], "Over temperature", &["", "80 °C", "650 °C"], &["NO2, ppm", "10", "2"]);
         assert_eq!(groups[3].facts, [fact("interlocks", "park brake, neutral"), fact("count", "3")]);
         check(&groups[4], "Fault, row by row", &["code", "lamp"], &["3251", "yes"]);
     }
@@ -180,6 +181,6 @@ mod tests {
         let groups = groups(FILE, TemperatureUnit::Fahrenheit);
         // From memory, not confirmed: NIST SP 811, F = 1.8 C + 32: 430 is 806, 95 is 203, 140 is 284.
         assert_eq!(groups[1].facts, [fact("lamp at", "806 °F")]);
-        check(&groups[1], "Over load, %", &["", "0", "50"], &["850 rpm: temperature, °F", "203", "284"]);
+        check(&groups[1], "Over load", &["", "0 %", "50 %"], &["850 rpm: temperature, °F", "203", "284"]);
     }
 }
