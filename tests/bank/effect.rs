@@ -6,22 +6,28 @@
 use sootmark::bank_files;
 use sootmark::domain::bank::effect::Effect;
 use sootmark::domain::bank::{Bank, BankDocument, DocumentKind};
+use sootmark::domain::document::Problem;
 use sootmark::domain::units::TemperatureUnit;
 
 const SEEDS: u64 = 12;
 
-/// What happens when the tarrel-60's text is replaced.
-fn effect(replace: &[(&str, &str)]) -> Effect {
+/// The built-in bank with a text of the tarrel-60 in which something is replaced, and what is wrong with it.
+fn bank(replace: &[(&str, &str)]) -> (Bank, Vec<Problem>) {
     let mut documents = bank_files::embedded();
-    let (before, broken) = Bank::read(&documents);
-    assert_eq!(broken, [], "the built-in bank is whole");
     let of = |document: &&mut BankDocument| document.kind == DocumentKind::Machine && document.key == "tarrel-60";
     let machine = documents.iter_mut().find(of).expect("the machine");
     for (from, to) in replace {
         assert!(machine.text.contains(from), "{from} stands in the file");
         machine.text = machine.text.replace(from, to);
     }
-    let (after, broken) = Bank::read(&documents);
+    Bank::read(&documents)
+}
+
+/// What happens when the built-in text is replaced by another.
+fn effect(replace: &[(&str, &str)]) -> Effect {
+    let (before, broken) = bank(&[]);
+    assert_eq!(broken, [], "the built-in bank is whole");
+    let (after, broken) = bank(replace);
     Effect::of(&before, &after, &broken, "tarrel-60", SEEDS, TemperatureUnit::Celsius)
 }
 
@@ -65,8 +71,16 @@ fn a_number_within_the_tolerance_is_the_same_key_and_beyond_it_another() {
 #[test]
 fn who_finds_no_room_to_draw_or_no_word_for_a_band_no_longer_fits() {
     // Parked cleaning from 107 to 110 %: nobody can stay 3 % away from both ends.
-    let narrow = effect(&[("to = \"84 %\"", "to = \"107 %\""), ("from = \"84 %\"", "from = \"107 %\"")]);
-    assert!(narrow.unfit.iter().any(|unfit| unfit.reason.contains("a draw from")), "{:?}", narrow.unfit);
+    let narrow = [("to = \"84 %\"", "to = \"107 %\""), ("from = \"84 %\"", "from = \"107 %\"")];
+    let found = effect(&narrow).unfit;
+    assert!(found.iter().any(|unfit| unfit.reason.contains("a draw from")), "{found:?}");
+    assert!(found.is_sorted_by_key(|unfit| !unfit.mandatory), "what no one may get wrong stands first");
+
+    // What did not fit before is no effect of a later change.
+    let (before, _) = bank(&narrow);
+    let (after, broken) = bank(&[narrow[0], narrow[1], ("fuel = \"2.6 L\"", "fuel = \"2.7 L\"")]);
+    let later = Effect::of(&before, &after, &broken, "tarrel-60", SEEDS, TemperatureUnit::Celsius);
+    assert_eq!(later.unfit, []);
 
     // A template that speaks of a band of no machine cannot even be read; its own line is named.
     let mut documents = bank_files::embedded();

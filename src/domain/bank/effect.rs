@@ -5,13 +5,14 @@
 //! example of each in words.
 
 use super::{Bank, TemplateEntry};
+use crate::aftertreatment::lamp::Lamp;
 use crate::document::Problem;
 use crate::examination::form::assemble;
 use crate::scenario::Machine;
 use crate::scenario::check::faults;
 use crate::scenario::generate::{Seed, generate};
 use crate::scenario::question::{Key, Question};
-use crate::units::TemperatureUnit;
+use crate::units::{Quantity, TemperatureUnit, Unit};
 use std::cmp::Reverse;
 
 /// The secret of these questions: the same for every change, so that two looks at one change see the same. Sittings draw
@@ -62,7 +63,7 @@ pub struct ChangedKeys {
 /// A question in words, with its answer.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Told {
-    /// The readings beside it.
+    /// What stands beside it: readings, the gauge, the lit lamps.
     pub readings: Vec<(String, String)>,
     /// What is asked.
     pub prompt: String,
@@ -109,9 +110,11 @@ impl Effect {
         for scheme in before.schemes() {
             effect.schemes.extend(scheme_unfit(before, after, &scheme.scheme.id, unit));
         }
-        effect
-            .changed
-            .sort_by_key(|each| (!each.mandatory, Reverse((each.same_situation, each.changed)), each.template.clone()));
+        effect.unfit.sort_by_key(|each| (!each.mandatory, each.id.clone()));
+        effect.changed.sort_by_key(|each| {
+            let most = Reverse((each.same_situation, each.changed));
+            (!each.mandatory, most, each.template.clone())
+        });
         effect
     }
 
@@ -192,7 +195,19 @@ impl Unfit {
 impl Told {
     fn of(question: &Question) -> Self {
         let shown = &question.shown;
-        Self { readings: shown.facts.clone(), prompt: shown.prompt.clone(), answer: answer(question) }
+        let mut readings = shown.facts.clone();
+        if let Some(gauge) = &shown.gauge {
+            let reading = Quantity::new(gauge.soot_percent, Unit::Percent).to_string();
+            // The gauge often stands beside the same reading in figures.
+            if readings.iter().all(|(_, value)| *value != reading) {
+                readings.push(("Soot gauge".to_owned(), reading));
+            }
+        }
+        if let Some(lamps) = shown.lamps {
+            let lit: Vec<&str> = lamps.iter().map(Lamp::name).collect();
+            readings.push(("Lit".to_owned(), if lit.is_empty() { "none".to_owned() } else { lit.join(", ") }));
+        }
+        Self { readings, prompt: shown.prompt.clone(), answer: answer(question) }
     }
 }
 

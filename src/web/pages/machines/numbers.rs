@@ -70,42 +70,63 @@ fn entries(title: &str, tables: &[Section<'_>], scale: TemperatureUnit) -> Optio
     Some(Table { caption: format!("{title}, row by row"), rows: tables.iter().map(row).collect(), columns })
 }
 
+/// A row of a map or a curve.
+struct Row {
+    /// What it is of, with its unit: "flow, mg/s".
+    of: String,
+    /// Where it was taken: "850 rpm"; empty for a curve.
+    at: String,
+    numbers: Vec<String>,
+}
+
 /// A map or a curve: the first series of a section over its columns, every other one of the same length as a row. Also
 /// gives the fields that it tells.
 fn map(section: &Section<'_>, scale: TemperatureUnit) -> Option<(Table, Vec<String>)> {
-    let several = |section: &Section<'_>, key: &String| {
-        series(&section.optional_text(key)?, scale).filter(|series| series.numbers.len() > 1)
-    };
     let keys = section.keys();
-    let across = keys.iter().position(|key| several(section, key).is_some())?;
-    let over = several(section, &keys[across])?;
-    let fits = |section: &Section<'_>, key: &String| {
-        several(section, key).filter(|series| series.numbers.len() == over.numbers.len())
+    let across = keys.iter().position(|key| several(section, key, scale).is_some())?;
+    let over = several(section, &keys[across], scale)?;
+    let row = |section: &Section<'_>, key: &String, at: &str| {
+        let found = several(section, key, scale).filter(|series| series.numbers.len() == over.numbers.len())?;
+        Some(Row { of: format!("{}, {}", spaced(key), found.symbol), at: at.to_owned(), numbers: found.numbers })
     };
-    let mut told = vec![keys[across].clone()];
-    let mut rows = Vec::new();
+    let mut rows: Vec<Row> = Vec::new();
     for table in inner(section) {
-        let (mut names, mut row) = (Vec::new(), Vec::new());
-        for key in table.keys() {
-            match fits(&table, &key) {
-                Some(values) => row.push((format!("{}, {}", spaced(&key), values.symbol), values)),
-                None => names.extend(value(&table, &key, scale)),
-            }
-        }
-        rows.extend(row.into_iter().map(|(what, values)| (format!("{}: {what}", names.join(", ")), values)));
+        let (long, short): (Vec<String>, Vec<String>) =
+            table.keys().into_iter().partition(|key| several(&table, key, scale).is_some());
+        let at: Vec<String> = short.iter().filter_map(|key| value(&table, key, scale)).collect();
+        rows.extend(long.iter().filter_map(|key| row(&table, key, &at.join(", "))));
     }
+    let mut told = vec![keys[across].clone()];
     for key in &keys[across + 1..] {
-        if let Some(values) = fits(section, key) {
+        if let Some(found) = row(section, key, "") {
+            rows.push(found);
             told.push(key.clone());
-            rows.push((format!("{}, {}", spaced(key), values.symbol), values));
         }
     }
-    let rows: Vec<Vec<String>> =
-        rows.into_iter().map(|(name, values)| std::iter::once(name).chain(values.numbers).collect()).collect();
-    let caption = format!("Over {}", spaced(&keys[across]));
     let with_unit = over.numbers.iter().map(|number| format!("{number} {}", over.symbol).trim_end().to_owned());
     let columns = std::iter::once(String::new()).chain(with_unit).collect();
-    (!rows.is_empty()).then_some((Table { caption, columns, rows }, told))
+    (!rows.is_empty()).then(|| (table(&spaced(&keys[across]), columns, rows), told))
+}
+
+/// Several numbers in one field.
+fn several(section: &Section<'_>, key: &str, scale: TemperatureUnit) -> Option<Series> {
+    series(&section.optional_text(key)?, scale).filter(|series| series.numbers.len() > 1)
+}
+
+/// What all rows of a map are of is said once, above them.
+fn table(over: &str, columns: Vec<String>, rows: Vec<Row>) -> Table {
+    let first = rows.first().map(|row| row.of.clone()).unwrap_or_default();
+    let one_kind = rows.iter().all(|row| row.of == first && !row.at.is_empty());
+    let caption = if one_kind { format!("{} over {over}", heading(&first)) } else { format!("Over {over}") };
+    let cells = |Row { of, at, numbers }: Row| {
+        let name = match (one_kind, at.is_empty()) {
+            (true, _) => at,
+            (false, true) => of,
+            (false, false) => format!("{at}: {of}"),
+        };
+        std::iter::once(name).chain(numbers).collect()
+    };
+    Table { caption, columns, rows: rows.into_iter().map(cells).collect() }
 }
 
 fn value(section: &Section<'_>, key: &str, scale: TemperatureUnit) -> Option<String> {
@@ -169,7 +190,7 @@ mod tests {
         assert_eq!(titles, ["Filter", "Outlet", "NO2", "Parked", "Fault"]);
         assert_eq!(groups[0].facts, [fact("volume", "7.5 L"), fact("never heard of", "3 h")]);
         assert_eq!(groups[1].facts, [fact("lamp at", "430 °C")]);
-        check(&groups[1], "Over load", &["", "0 %", "50 %"], &["850 rpm: temperature, °C", "95", "140"]);
+        check(&groups[1], "Temperature, °C over load", &["", "0 %", "50 %"], &["850 rpm", "95", "140"]);
         assert_eq!(groups[2].facts, []);
         check(&groups[2], "Over temperature", &["", "80 °C", "650 °C"], &["NO2, ppm", "10", "2"]);
         assert_eq!(groups[3].facts, [fact("interlocks", "park brake, neutral"), fact("count", "3")]);
@@ -181,6 +202,6 @@ mod tests {
         let groups = groups(FILE, TemperatureUnit::Fahrenheit);
         // From memory, not confirmed: NIST SP 811, F = 1.8 C + 32: 430 is 806, 95 is 203, 140 is 284.
         assert_eq!(groups[1].facts, [fact("lamp at", "806 °F")]);
-        check(&groups[1], "Over load", &["", "0 %", "50 %"], &["850 rpm: temperature, °F", "203", "284"]);
+        check(&groups[1], "Temperature, °F over load", &["", "0 %", "50 %"], &["850 rpm", "203", "284"]);
     }
 }
