@@ -16,9 +16,11 @@ mod throttle;
 mod token;
 
 pub mod accept_invitation;
+pub mod add_branch;
 pub mod answer_practice_question;
 pub mod ask_practice_question;
 pub mod begin_examination;
+pub mod change_branch;
 pub mod change_password;
 pub mod change_person;
 pub mod choose_units;

@@ -73,7 +73,7 @@ impl SignedIn {
 }
 
 /// The line at the top, in its order. A place is shown to whom its route admits.
-const PLACES: [(&str, &str); 9] = [
+const PLACES: [(&str, &str); 10] = [
     ("Learn", "/learn"),
     ("Practise", "/practise"),
     ("Examine", "/examine"),
@@ -83,6 +83,7 @@ const PLACES: [(&str, &str); 9] = [
     ("Debriefs", "/debriefs"),
     ("Qualified", "/qualified"),
     ("People", "/people"),
+    ("Branches", "/branches"),
 ];
 
 impl FromRequest for SignedIn {

@@ -6,14 +6,14 @@
 
 use super::guard::guard;
 use super::pages::{
-    account, assets, debriefs, examine, home, invitation, learn, machines, people, practise, qualified, record,
-    sign_in, state, templates,
+    account, assets, branches, debriefs, examine, home, invitation, learn, machines, people, practise, qualified,
+    record, sign_in, state, templates,
 };
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
 use Permission::{
-    ChangePeople, DescribeMachines, ExportQualifications, HoldDebriefs, ImportPeople, InvitePeople, SeeOwnRecord,
-    SeePeople, SeeQualifications, SitExaminations, StudyModules, WriteTemplates,
+    ChangePeople, DescribeMachines, ExportQualifications, HoldDebriefs, ImportPeople, InvitePeople, ManageBranches,
+    SeeOwnRecord, SeePeople, SeeQualifications, SitExaminations, StudyModules, WriteTemplates,
 };
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
@@ -109,6 +109,11 @@ routes! {
     GET  "/examine/sitting/{id}/result"     => examine::result,   Needs(SitExaminations);
     GET  "/examine/sitting/{id}/{position}" => examine::question, Needs(SitExaminations);
     POST "/examine/sitting/{id}/{position}" => examine::save,     Needs(SitExaminations);
+
+    GET  "/branches"                => branches::list,         Needs(ManageBranches);
+    POST "/branches"                => branches::add,          Needs(ManageBranches);
+    GET  "/branches/{id}"           => branches::show,         Needs(ManageBranches);
+    POST "/branches/{id}"           => branches::change,       Needs(ManageBranches);
 
     GET  "/debriefs"                => debriefs::list,         Needs(HoldDebriefs);
     GET  "/debriefs/{id}"           => debriefs::show,         Needs(HoldDebriefs);

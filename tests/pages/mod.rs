@@ -1,6 +1,10 @@
 //! The pages, as a reader meets them.
 
 mod accounts;
+mod branches;
+mod debriefs;
+mod examine;
+mod home;
 mod learn;
 mod look;
 mod machines;

@@ -5,6 +5,7 @@
 mod bai_2016;
 mod bare_filter;
 mod common_practice;
+mod common_practice_judgement;
 mod derived_kinetics;
 mod temperature_scales;
 

@@ -16,4 +16,4 @@ pub mod situation;
 pub mod words;
 
 /// The version of the filter model. A question stores it; when any answer of the model changes, it grows.
-pub const MODEL_VERSION: u32 = 1;
+pub const MODEL_VERSION: u32 = 2;

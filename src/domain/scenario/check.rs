@@ -51,9 +51,13 @@ fn check_machine(file: &str, template: &Template, machine: &Machine, seeds: u64)
     problems
 }
 
-/// Messages that differ only in what stands in parentheses are the same fault.
+/// Messages that differ only in their numbers, or in the machine and seed behind them, are the same fault.
 fn same_fault(a: &str, b: &str) -> bool {
-    a.split(" (on ").next() == b.split(" (on ").next()
+    let words = |message: &str| -> String {
+        let what = message.split(" (on ").next().unwrap_or_default();
+        what.chars().filter(|letter| !letter.is_ascii_digit() && *letter != '.').collect()
+    };
+    words(a) == words(b)
 }
 
 /// What is wrong with a question that came out.

@@ -9,7 +9,7 @@ use super::language::Value;
 use super::misconception::{self, Misconception};
 use super::question::{CautionWords, Gauge, Question, Shown, Source};
 use super::scope::{NoValue, Scope};
-use super::template::{Ask, Draw, EdgeReading, Show, Template};
+use super::template::{Draw, EdgeReading, Show, Template};
 use super::template_reader::STRETCHES;
 use crate::aftertreatment::MODEL_VERSION;
 use crate::aftertreatment::explain::Verdict;
@@ -317,9 +317,6 @@ fn freeze(template: &Template, drawn: &Drawn<'_>, built: Built, source: Source) 
                 shown.facts.push((label.to_owned(), value));
             }
         }
-    }
-    if template.show.is_none() && template.answer.ask == Ask::Lamps {
-        shown.lamps = None;
     }
     Ok(Question {
         source,
