@@ -40,7 +40,7 @@
 //! | `extrapolated` | whether the answer rests on burning outside the measured range of 250 to 600 °C |
 //! | `defers_to` | who decides at the machine |
 
-mod reading;
+pub(super) mod reading;
 
 use super::sheet::{Sheet, hand_over};
 use super::{Failure, say};
@@ -61,7 +61,7 @@ use std::io::Read as _;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-const DEFERS_TO: &str =
+pub(super) const DEFERS_TO: &str =
     "These are training values. The operator's manual of the machine, local codes and licensed practice decide.";
 
 const FORMS: &str = r#"THE SITUATION is one JSON object, such as
@@ -232,16 +232,16 @@ fn told(profile: &Profile, read: &Read, judgement: &Judgement, answer: &Answer<'
 }
 
 /// A value of the situation without quotes or a needless ".0".
-fn plain(value: &Value) -> String {
+pub(super) fn plain(value: &Value) -> String {
     value.as_str().map(str::to_owned).or_else(|| value.as_f64().map(plain_number)).unwrap_or_else(|| value.to_string())
 }
 
 /// What messages call a file.
-fn named(file: &Path) -> String {
+pub(super) fn named(file: &Path) -> String {
     if file == Path::new("-") { "stdin".to_owned() } else { file.display().to_string() }
 }
 
-fn text_of(flag: &str, file: &Path) -> Result<String, Failure> {
+pub(super) fn text_of(flag: &str, file: &Path) -> Result<String, Failure> {
     let mut bytes = Vec::new();
     let read = if file == Path::new("-") {
         std::io::stdin().read_to_end(&mut bytes)

@@ -5,6 +5,9 @@
 
 mod bank;
 mod demo;
+mod duty;
+mod forecast;
+mod journey;
 mod judge;
 mod people;
 mod serve;
@@ -39,6 +42,10 @@ enum Command {
     People(people::People),
     /// Judge one machine at one moment: what to do first and why, what is permitted, what is forbidden, what is dangerous.
     Judge(judge::Judge),
+    /// Take one machine through a duty: temperature, soot, what happens and what it costs.
+    Journey(journey::Journey),
+    /// Look ahead on a duty that is worked over and over: when each soot band is entered, and whether work alone is enough.
+    Forecast(forecast::Forecast),
     /// Check a question bank and look at what it asks.
     #[command(subcommand)]
     Bank(bank::Bank),
@@ -62,6 +69,8 @@ pub async fn run() -> ExitCode {
         Command::Demo(demo) => demo.run().await,
         Command::People(people) => people.run(line.settings.as_deref()).await,
         Command::Judge(judge) => judge.run(),
+        Command::Journey(journey) => journey.run(),
+        Command::Forecast(forecast) => forecast.run(),
         Command::Bank(bank) => bank.run(),
     };
     match done {

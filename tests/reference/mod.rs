@@ -7,6 +7,10 @@ mod bare_filter;
 mod common_practice;
 mod common_practice_judgement;
 mod derived_kinetics;
+mod duties;
+mod forecast;
+mod integrator;
+mod journeys;
 mod temperature_scales;
 
 /// Fails unless `found` lies within a share of `expected`.

@@ -2,6 +2,9 @@
 //!
 //! Never decides anything: it only says what the judgement already found.
 
+mod course;
+mod outlook;
+
 use super::hazard::{Hazard, HazardSet};
 use super::judgement::{Action, ActionSet, Judgement, Route};
 use super::lamp::LampSet;
