@@ -6,9 +6,9 @@
 mod bank;
 mod demo;
 mod duty;
+mod files;
 mod forecast;
 mod journey;
-mod files;
 mod judge;
 mod log;
 mod people;

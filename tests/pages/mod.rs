@@ -8,6 +8,7 @@ mod examine;
 mod home;
 mod learn;
 mod look;
+mod machines;
 mod people;
 mod practise;
 mod qualified;

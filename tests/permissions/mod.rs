@@ -13,7 +13,7 @@ use std::path::Path;
 
 /// Something that exists for each address with a changing part, so that "not there" can only mean "not allowed".
 /// Public addresses need none: nobody is kept from them.
-const EXISTING: [(&str, &str); 19] = [
+const EXISTING: [(&str, &str); 21] = [
     ("/people/{id}", "/people/1"),
     ("/people/{id}/invitation", "/people/1/invitation"),
     ("/qualified/people/{id}", "/qualified/people/1"),
@@ -31,6 +31,8 @@ const EXISTING: [(&str, &str); 19] = [
     ("/examine/sitting/{id}/{position}", "/examine/sitting/OWN/1"),
     ("/branches/{id}", "/branches/1"),
     ("/debriefs/{id}", "/debriefs/5"),
+    ("/machines/{id}", "/machines/tarrel-60"),
+    ("/machines/{id}/edit", "/machines/tarrel-60/edit"),
     ("/templates/{topic}/{name}", "/templates/fire/straw-under-the-boom"),
     ("/templates/{topic}/{name}/edit", "/templates/fire/straw-under-the-boom/edit"),
 ];

@@ -3,8 +3,8 @@
 //! Reads all of them before it refuses any, so that every problem of every file is told at once.
 
 use super::{Row, read, stretches};
-use crate::cli::judge::reading::{self, Read};
 use crate::cli::files::{named, text_of};
+use crate::cli::judge::reading::{self, Read};
 use crate::cli::{Failure, say};
 use crate::domain::aftertreatment::journey::Stretch;
 use crate::domain::aftertreatment::profile::Profile;

@@ -24,8 +24,8 @@ pub mod regeneration_adjustment;
 pub mod rules;
 pub mod signals;
 pub mod situation;
-pub mod thermal;
 pub mod surroundings;
+pub mod thermal;
 pub mod words;
 
 /// The version of the filter model. A question stores it; when any answer of the model changes, it grows.

@@ -5,6 +5,7 @@
 
 mod competence;
 pub mod coverage;
+pub mod effect;
 mod module;
 
 pub use competence::Competence;

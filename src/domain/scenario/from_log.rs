@@ -4,7 +4,7 @@
 //! a text that the check of the bank would refuse. Never types the right answer: the model supplies it.
 
 use super::check::check;
-use super::template::{Lexicon, Template};
+use super::template::{CompetenceRules, Lexicon, Template};
 use super::{Machine, generate};
 use crate::aftertreatment::hazard::{BURNS_SKIN_FROM_C, DRY_PLANTS_IGNITE_FROM_C};
 use crate::aftertreatment::judgement::judge;
@@ -55,6 +55,9 @@ impl Spread {
     }
 }
 
+/// School grade from which the text must be readable: the strictest that the built-in bank asks of a competence.
+const READING_GRADE: u8 = 8;
+
 /// The text of a scenario about a moment such as the log's last one, for a competence of the bank.
 ///
 /// # Errors
@@ -67,7 +70,11 @@ pub fn scenario_of(profile: &Profile, moment: &Moment, competence: &str) -> Resu
     }
     let text = written(profile, moment, competence);
     let lexicon = Lexicon {
-        competences: vec![(competence.to_owned(), false)],
+        competences: vec![CompetenceRules {
+            id: competence.to_owned(),
+            mandatory: false,
+            reading_grade: READING_GRADE,
+        }],
         machines: vec![profile.id.clone()],
         bands: profile.bands.iter().map(|band| band.id.clone()).collect(),
     };
@@ -242,8 +249,8 @@ mod tests {
             })
             .collect();
         assert_eq!(put_in.iter().zip(text.lines()).filter(|(now, before)| now != before).count(), 19);
-        let lexicon =
-            Lexicon { competences: vec![("parked".to_owned(), true)], machines: vec![profile().id], bands: Vec::new() };
+        let parked = CompetenceRules { id: "parked".to_owned(), mandatory: true, reading_grade: READING_GRADE };
+        let lexicon = Lexicon { competences: vec![parked], machines: vec![profile().id], bands: Vec::new() };
         assert_eq!(Template::read("a", "a", &put_in.join("\n"), &lexicon).err(), None);
     }
 

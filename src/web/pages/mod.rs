@@ -10,6 +10,7 @@ pub mod examine;
 pub mod home;
 pub mod invitation;
 pub mod learn;
+pub mod machines;
 pub mod people;
 pub mod practise;
 pub mod qualified;
