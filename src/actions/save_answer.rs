@@ -30,16 +30,17 @@ pub async fn save_answer(
     answer: &Answer,
 ) -> Result<AnswerSaved, ActionError> {
     let now = deeds.clock.now();
+    // Read before the transaction, because a frozen question never changes: everybody's answers queue for one writer.
+    let (own, asked) = attempts::asked_of(&deeds.db, person, attempt, position).await?;
+    if own.kind != AttemptKind::Examination {
+        return Err(StoreError::NotFound.into());
+    }
+    // Graded only to see whether it is an answer at all: what it is worth is not looked at before the end.
+    if let Err(not) = grade(&read_question(&asked)?, answer) {
+        return Ok(AnswerSaved::NotAnAnswer(not));
+    }
+    let text = serde_json::to_string(answer).map_err(|error| StoreError::Corrupt(error.to_string()))?;
     write(&deeds.db, async |tx| {
-        if attempts::by_id(tx, person, attempt).await?.kind != AttemptKind::Examination {
-            return Err(StoreError::NotFound.into());
-        }
-        let question = read_question(&attempts::question(tx, attempt, position).await?)?;
-        // Graded only to see whether it is an answer at all: what it is worth is not looked at before the end.
-        if let Err(not) = grade(&question, answer) {
-            return Ok(AnswerSaved::NotAnAnswer(not));
-        }
-        let text = serde_json::to_string(answer).map_err(|error| StoreError::Corrupt(error.to_string()))?;
         Ok(match attempts::save_response(tx, person, attempt, position, &text, now).await? {
             Saving::Saved { .. } => AnswerSaved::Saved(now),
             Saving::Closed => AnswerSaved::Closed,
