@@ -3,8 +3,11 @@
 //! Never keeps a password, and never tells "no such person" from "wrong password" by the time it takes.
 
 use super::ActionError;
-use argon2::password_hash::{PasswordHasher as _, PasswordVerifier as _, phc::PasswordHash};
+use argon2::password_hash::phc::{Output, PasswordHash, Salt};
+use argon2::password_hash::{PasswordHasher as _, PasswordVerifier as _};
 use argon2::{Algorithm, Argon2, Params, Version};
+use rand::TryRng as _;
+use rand::rngs::SysRng;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::{Semaphore, SemaphorePermit};
@@ -42,7 +45,7 @@ impl Hashing {
 
     fn with(memory_kib: u32, passes: u32) -> Result<Self, ActionError> {
         let params = Params::new(memory_kib, passes, 1, None).map_err(failed)?;
-        let nobodys = hashed(&params, super::Token::fresh()?.as_str())?.into();
+        let nobodys = of_nobody(&params)?.into();
         Ok(Self { params, turns: Arc::new(Semaphore::new(AT_ONCE)), nobodys })
     }
 
@@ -83,6 +86,22 @@ fn hashed(params: &Params, password: &str) -> Result<String, ActionError> {
     Ok(argon.hash_password(password.as_bytes()).map_err(failed)?.to_string())
 }
 
+/// A text in the form of a hash that no password has: 256 random bits where the hash stands. To check a password against it
+/// is the same work as against a person's, and to make it is none, so that the program starts at once.
+fn of_nobody(params: &Params) -> Result<String, ActionError> {
+    let (mut salt, mut tag) = ([0_u8; 16], [0_u8; 32]);
+    SysRng.try_fill_bytes(&mut salt).map_err(failed)?;
+    SysRng.try_fill_bytes(&mut tag).map_err(failed)?;
+    let phc = PasswordHash {
+        algorithm: Algorithm::Argon2id.ident(),
+        version: Some(Version::V0x13.into()),
+        params: params.try_into().map_err(failed)?,
+        salt: Some(Salt::new(&salt).map_err(failed)?),
+        hash: Some(Output::new(&tag).map_err(failed)?),
+    };
+    Ok(phc.to_string())
+}
+
 fn failed(error: impl std::fmt::Display) -> ActionError {
     ActionError::Hashing(error.to_string())
 }
@@ -99,6 +118,19 @@ mod tests {
         assert!(!hashing.verify("straw barn".to_owned(), Some(kept.clone())).await.unwrap());
         assert!(!hashing.verify("straw barn lamp".to_owned(), None).await.unwrap());
         assert_ne!(hashing.hash("straw barn lamp".to_owned()).await.unwrap(), kept, "salted");
+    }
+
+    #[tokio::test]
+    async fn nobodys_hash_is_checked_like_a_persons_and_is_no_ones() {
+        let hashing = Hashing::new().unwrap();
+        let (nobodys, kept) = (hashing.nobodys.to_string(), hashing.hash("straw barn lamp".to_owned()).await.unwrap());
+        let form = |phc: &str| phc.rsplitn(3, '$').map(str::len).collect::<Vec<_>>();
+        assert_eq!(form(&nobodys), form(&kept), "{nobodys}");
+        assert_eq!(nobodys.rsplitn(3, '$').last(), kept.rsplitn(3, '$').last(), "the same work");
+        for password in ["", "straw barn lamp"] {
+            assert!(!hashing.verify(password.to_owned(), Some(nobodys.clone())).await.unwrap());
+        }
+        assert_ne!(nobodys, Hashing::new().unwrap().nobodys.to_string(), "random");
     }
 
     #[tokio::test]

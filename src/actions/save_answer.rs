@@ -31,30 +31,31 @@ pub async fn save_answer(
     answer: &Answer,
 ) -> Result<AnswerSaved, ActionError> {
     let now = deeds.clock.now();
-    let saved = write::<_, ActionError, _>(&deeds.db, async |tx| {
-        let own = attempts::by_id(tx, person, attempt).await?;
-        if own.kind != AttemptKind::Examination {
-            return Err(StoreError::NotFound.into());
-        }
-        // Before the answer is looked at: to whom it is too late, nothing else matters.
-        if own.state != AttemptState::Open || own.is_overdue(now) {
-            return Ok(AnswerSaved::Closed);
-        }
-        let question = read_question(&attempts::question(tx, attempt, position).await?)?;
-        // Graded only to see whether it is an answer at all: what it is worth is not looked at before the end.
-        if let Err(not) = grade(&question, answer) {
-            return Ok(AnswerSaved::NotAnAnswer(not));
-        }
-        let text = serde_json::to_string(answer).map_err(|error| StoreError::Corrupt(error.to_string()))?;
-        Ok(match attempts::save_response(tx, person, attempt, position, &text, now).await? {
-            Saving::Saved { .. } => AnswerSaved::Saved(now),
-            Saving::Closed => AnswerSaved::Closed,
-        })
-    })
-    .await?;
-    if saved == AnswerSaved::Closed {
-        // Whoever comes too late finds the result, not a sitting that looks open.
-        close_when_over(deeds, &attempts::by_id(&deeds.db, person, attempt).await?, now).await?;
+    // Read before the transaction, because a frozen question never changes: everybody's answers queue for one writer.
+    let (own, asked) = attempts::asked_of(&deeds.db, person, attempt, position).await?;
+    if own.kind != AttemptKind::Examination {
+        return Err(StoreError::NotFound.into());
     }
-    Ok(saved)
+    // Before the answer is looked at: to whom it is too late, nothing else matters. Saving looks again.
+    if own.state != AttemptState::Open || own.is_overdue(now) {
+        return closed(deeds, person, attempt, now).await;
+    }
+    // Graded only to see whether it is an answer at all: what it is worth is not looked at before the end.
+    if let Err(not) = grade(&read_question(&asked)?, answer) {
+        return Ok(AnswerSaved::NotAnAnswer(not));
+    }
+    let text = serde_json::to_string(answer).map_err(|error| StoreError::Corrupt(error.to_string()))?;
+    let saving = write::<_, StoreError, _>(&deeds.db, async |tx| {
+        attempts::save_response(tx, person, attempt, position, &text, now).await
+    });
+    match saving.await? {
+        Saving::Saved { .. } => Ok(AnswerSaved::Saved(now)),
+        Saving::Closed => closed(deeds, person, attempt, now).await,
+    }
+}
+
+/// Whoever comes too late finds the result, not a sitting that looks open.
+async fn closed(deeds: &Deeds, person: PersonId, attempt: AttemptId, now: Moment) -> Result<AnswerSaved, ActionError> {
+    close_when_over(deeds, &attempts::by_id(&deeds.db, person, attempt).await?, now).await?;
+    Ok(AnswerSaved::Closed)
 }

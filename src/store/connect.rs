@@ -98,7 +98,8 @@ pub async fn connect(url: &str) -> Result<Db, ConnectError> {
     options.sqlx_logging(false).connect_timeout(Duration::from_secs(10)).acquire_timeout(Duration::from_secs(30));
     let is_sqlite = url.starts_with("sqlite:");
     if is_sqlite {
-        options.min_connections(1).max_connections(5).map_sqlx_sqlite_opts(|sqlite| {
+        // A file cannot hang up, so nothing is asked before each query whether it is still there.
+        options.test_before_acquire(false).min_connections(1).max_connections(5).map_sqlx_sqlite_opts(|sqlite| {
             sqlite
                 .create_if_missing(true)
                 .journal_mode(SqliteJournalMode::Wal)

@@ -47,9 +47,20 @@ fn judgement(bencher: Bencher, which: usize) {
     bencher.bench_local(|| judge(black_box(&profile), black_box(&situation)));
 }
 
+/// One comparison for each rule, reading by limit: the least that a judgement without exponentials costs.
+#[divan::bench]
+fn judgement_floor_of_comparisons(bencher: Bencher) {
+    let limits = [35.0, 60.0, 80.0, 100.0, 120.0, 250.0, 300.0, 500.0, 1200.0];
+    bencher.bench_local(|| {
+        let (soot, outlet) = (black_box(20.0_f64), black_box(180.0_f64));
+        black_box(&limits).iter().filter(|limit| soot >= **limit).count()
+            + black_box(&limits).iter().filter(|limit| outlet >= **limit).count()
+    });
+}
+
 /// The two exponentials and the power that tell where light work would settle.
 #[divan::bench]
-fn judgement_floor(bencher: Bencher) {
+fn judgement_floor_of_exponentials(bencher: Bencher) {
     bencher.bench_local(|| {
         let kelvin = black_box(453.15_f64);
         libm::exp(-5472.0 / kelvin) * libm::pow(black_box(1.0e-4), 1.13) + libm::exp(-12_989.0 / kelvin)
@@ -110,6 +121,17 @@ fn question(bencher: Bencher, id: &str) {
     });
 }
 
+/// The model's evaluation alone, for the situation that the first question of the same template came to.
+#[divan::bench(args = TEMPLATES)]
+fn question_floor_of_the_model(bencher: Bencher, id: &str) {
+    let bank = bank();
+    let template = &bank.template(id).expect("a template of the bank").template;
+    let machine = bank.machines().find(|machine| template.fits(&machine.profile.id)).expect("a machine");
+    let seed = Seed { secret: [7; 32], stream: 1 };
+    let question = generate(template, 1, machine, seed, TemperatureUnit::Celsius).expect("a question");
+    bencher.bench_local(|| judge(black_box(&machine.profile), black_box(&question.situation)));
+}
+
 /// Every template on every machine in turn.
 #[divan::bench]
 fn question_of_the_whole_bank(bencher: Bencher) {
@@ -128,7 +150,7 @@ fn question_of_the_whole_bank(bencher: Bencher) {
 
 /// A question's bytes once made: its texts written down, and the draws it needs.
 #[divan::bench]
-fn question_floor(bencher: Bencher) {
+fn question_floor_of_its_bytes(bencher: Bencher) {
     let bank = bank();
     let template = &bank.template(TEMPLATES[0]).expect("a template of the bank").template;
     let machine = bank.machines().next().expect("a machine");

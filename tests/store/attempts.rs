@@ -5,7 +5,7 @@ use crate::support::database::for_each_database;
 use sootmark::domain::people::Role;
 use sootmark::store::{
     AttemptId, Db, PersonId, StoreError,
-    attempts::{self, AttemptKind, AttemptResult, AttemptState, Grade, NewAttempt, Saving, Submission},
+    attempts::{self, AttemptKind, AttemptResult, AttemptState, Grade, NewAttempt, Place, Saving, Submission},
     conflict, people, write,
 };
 
@@ -41,7 +41,22 @@ async fn an_attempt_comes_back_as_it_was_begun() {
         assert_eq!(questions[1].question, question("fire"), "byte by byte");
         assert_eq!(attempts::question(&db, id, 2).await.unwrap(), questions[1]);
         assert!(matches!(attempts::question(&db, id, 3).await, Err(StoreError::NotFound)));
+        assert_eq!(attempts::asked_of(&db, ines, id, 2).await.unwrap(), (attempt, questions[1].clone()));
+        assert!(matches!(attempts::asked_of(&db, ines, id, 3).await, Err(StoreError::NotFound)));
         assert_eq!(attempts::find_open_examination(&db, ines, "first-day").await.unwrap().unwrap().id, id);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn every_question_has_its_place_before_it_is_answered() {
+    for_each_database(async |db: Db| {
+        let (_, ines) = technician(&db).await;
+        let id = sit(&db, ines, &["lamps", "fire"]).await;
+        save(&db, ines, id, 2, 10).await.unwrap();
+        let places = attempts::places(&db, id).await.unwrap();
+        let answered: Vec<_> = places.iter().map(|place| (place.position, place.response.is_some())).collect();
+        assert_eq!(answered, [(1, false), (2, true)]);
     })
     .await;
 }
@@ -67,6 +82,7 @@ async fn a_foreign_attempt_looks_like_none() {
         let tomas = people::insert(&db, other).await.unwrap();
         let id = sit(&db, ines, &["lamps"]).await;
         assert!(matches!(attempts::by_id(&db, tomas, id).await, Err(StoreError::NotFound)));
+        assert!(matches!(attempts::asked_of(&db, tomas, id, 1).await, Err(StoreError::NotFound)));
         assert!(matches!(save(&db, tomas, id, 1, 1).await, Err(StoreError::NotFound)));
         let stolen = write(&db, async |tx| attempts::mark_submitted(tx, tomas, id, Some("k"), MORNING).await).await;
         assert!(matches!(stolen, Err(StoreError::NotFound)));
@@ -87,6 +103,9 @@ async fn saving_again_replaces_the_answer_and_raises_its_revision() {
         assert!(matches!(save(&db, ines, id, 3, 30).await, Err(StoreError::NotFound)), "there is no third question");
         let saved = attempts::responses(&db, id).await.unwrap();
         assert_eq!(saved.len(), 2);
+        let places = attempts::places(&db, id).await.unwrap();
+        let there = |place: &Place| place.response.clone();
+        assert_eq!(places.iter().filter_map(there).collect::<Vec<_>>(), saved, "the same answers, beside their places");
         assert_eq!((saved[0].saved_at, &*saved[0].answer), (MORNING.plus_seconds(20), "{\"choice\":2}"));
         assert_eq!(save(&db, ines, id, 1, 1800).await.unwrap(), Saving::Saved { revision: 3 }, "the last second");
         assert_eq!(save(&db, ines, id, 1, 1801).await.unwrap(), Saving::Closed, "its time is over");

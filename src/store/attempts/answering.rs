@@ -8,11 +8,11 @@ use crate::store::{
     AttemptId, PersonId, StoreError,
     columns::Ts,
     conflict,
-    entity::{attempt, response},
+    entity::{attempt, attempt_question, response},
 };
 use sea_orm::{
-    ActiveValue::Set, ConnectionTrait, EntityTrait, ExprTrait, IntoActiveModel, QueryFilter, QueryOrder, prelude::*,
-    sea_query::OnConflict,
+    ActiveValue::Set, ConnectionTrait, EntityTrait, ExprTrait, IntoActiveModel, JoinType, QueryFilter, QueryOrder,
+    QuerySelect, prelude::*, sea_query::OnConflict,
 };
 
 /// An answer as it was last saved.
@@ -103,6 +103,45 @@ pub async fn responses(db: &impl ConnectionTrait, attempt: AttemptId) -> Result<
         revision: row.revision,
     });
     Ok(saved.collect())
+}
+
+/// A question's place in an attempt.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Place {
+    /// Its number, from 1.
+    pub position: i32,
+    /// The answer as it was last saved, if any was.
+    pub response: Option<Response>,
+}
+
+/// Every place of an attempt in order, with what was saved there; one query, which reads no question.
+///
+/// # Errors
+/// Those of every query.
+pub async fn places(db: &impl ConnectionTrait, attempt: AttemptId) -> Result<Vec<Place>, StoreError> {
+    type Row = (i32, Option<String>, Option<Ts>, Option<i32>);
+    let rows: Vec<Row> = attempt_question::Entity::find()
+        .select_only()
+        .column(attempt_question::Column::Position)
+        .column(response::Column::Answer)
+        .column(response::Column::SavedAt)
+        .column(response::Column::Revision)
+        .join_rev(JoinType::LeftJoin, response::Relation::Question.def())
+        .filter(attempt_question::Column::AttemptId.eq(attempt))
+        .order_by_asc(attempt_question::Column::Position)
+        .into_tuple()
+        .all(db)
+        .await?;
+    let places = rows.into_iter().map(|(position, answer, saved_at, revision)| {
+        let response = match (answer, saved_at, revision) {
+            (Some(answer), Some(saved_at), Some(revision)) => {
+                Some(Response { position, answer, saved_at: saved_at.into(), revision })
+            }
+            _ => None,
+        };
+        Place { position, response }
+    });
+    Ok(places.collect())
 }
 
 /// Hands an attempt in: by the person with the key of their form, or by the clock without one.

@@ -7,8 +7,8 @@ mod answering;
 mod questions;
 mod results;
 
-pub use answering::{Response, Saving, Submission, mark_submitted, responses, save_response};
-pub use questions::{AttemptQuestion, NewQuestion, append_question, count_questions, question, questions};
+pub use answering::{Place, Response, Saving, Submission, mark_submitted, places, responses, save_response};
+pub use questions::{AttemptQuestion, NewQuestion, append_question, asked_of, count_questions, question, questions};
 pub(super) use results::misconceptions;
 pub use results::{AttemptResult, Grade, find_result, grades, store_grades_and_result};
 

@@ -1,11 +1,14 @@
 //! The questions of an attempt, frozen as they were shown.
 
-use crate::store::{AttemptId, PersonId, StoreError, entity::attempt_question};
+use crate::store::{
+    AttemptId, PersonId, StoreError,
+    entity::{attempt, attempt_question},
+};
 use sea_orm::{
     ActiveValue::Set, ConnectionTrait, EntityTrait, PaginatorTrait, QueryFilter, QueryOrder, Select, prelude::*,
 };
 
-use super::AttemptState;
+use super::{Attempt, AttemptState};
 
 /// How many rows go into one statement: far below SQLite's limit of variables.
 const ROWS_AT_ONCE: usize = 200;
@@ -139,6 +142,26 @@ pub async fn question(
 ) -> Result<AttemptQuestion, StoreError> {
     let row = of_attempt(attempt).filter(attempt_question::Column::Position.eq(position)).one(db).await?;
     row.map(AttemptQuestion::from).ok_or(StoreError::NotFound)
+}
+
+/// A person's own attempt with one of its questions; one query.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when the person has no such attempt, or it has no such question.
+pub async fn asked_of(
+    db: &impl ConnectionTrait,
+    person: PersonId,
+    id: AttemptId,
+    position: i32,
+) -> Result<(Attempt, AttemptQuestion), StoreError> {
+    let found = of_attempt(id)
+        .filter(attempt_question::Column::Position.eq(position))
+        .find_also_related(attempt::Entity)
+        .filter(attempt::Column::PersonId.eq(person))
+        .one(db)
+        .await?;
+    let Some((question, Some(attempt))) = found else { return Err(StoreError::NotFound) };
+    Ok((attempt.try_into()?, question.into()))
 }
 
 fn of_attempt(attempt: AttemptId) -> Select<attempt_question::Entity> {

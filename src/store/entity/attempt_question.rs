@@ -20,6 +20,15 @@ pub struct Model {
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
-pub enum Relation {}
+pub enum Relation {
+    #[sea_orm(belongs_to = "super::attempt::Entity", from = "Column::AttemptId", to = "super::attempt::Column::Id")]
+    Attempt,
+}
+
+impl Related<super::attempt::Entity> for Entity {
+    fn to() -> RelationDef {
+        Relation::Attempt.def()
+    }
+}
 
 impl ActiveModelBehavior for ActiveModel {}

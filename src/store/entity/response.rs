@@ -15,6 +15,13 @@ pub struct Model {
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]
-pub enum Relation {}
+pub enum Relation {
+    #[sea_orm(
+        belongs_to = "super::attempt_question::Entity",
+        from = "(Column::AttemptId, Column::Position)",
+        to = "(super::attempt_question::Column::AttemptId, super::attempt_question::Column::Position)"
+    )]
+    Question,
+}
 
 impl ActiveModelBehavior for ActiveModel {}

@@ -22,6 +22,18 @@ async fn own_examination(app: &App, person: PersonId, id: &str) -> Result<Attemp
     if attempt.kind == AttemptKind::Examination { Ok(attempt) } else { Err(PageError::NotFound) }
 }
 
+/// A question of a person's own examination; anything else is not there.
+async fn own_question(
+    app: &App,
+    person: PersonId,
+    id: &str,
+    position: i32,
+) -> Result<(Attempt, AttemptQuestion), PageError> {
+    let id: AttemptId = id.parse().map_err(|_| PageError::NotFound)?;
+    let (attempt, asked) = attempts::asked_of(&app.deeds.db, person, id, position).await?;
+    if attempt.kind == AttemptKind::Examination { Ok((attempt, asked)) } else { Err(PageError::NotFound) }
+}
+
 fn thawed(asked: &AttemptQuestion) -> Result<Question, PageError> {
     Ok(read_question(asked)?)
 }

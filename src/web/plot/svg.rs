@@ -2,6 +2,7 @@
 //!
 //! Escapes every text it is given. Hatching is drawn as plain lines, not as a pattern, so that it needs no id and prints as it is seen.
 
+use std::fmt;
 use std::fmt::Write as _;
 
 /// A drawing under construction. All lengths are in its own units (1 unit is about 1 px at full size).
@@ -47,8 +48,11 @@ impl Svg {
     pub fn line(&mut self, class: &str, from: (f64, f64), to: (f64, f64)) {
         let _ = write!(
             self.0,
-            r#"<line class="{class}" x1="{:.1}" y1="{:.1}" x2="{:.1}" y2="{:.1}"/>"#,
-            from.0, from.1, to.0, to.1
+            r#"<line class="{class}" x1="{}" y1="{}" x2="{}" y2="{}"/>"#,
+            Length(from.0),
+            Length(from.1),
+            Length(to.0),
+            Length(to.1)
         );
     }
 
@@ -56,8 +60,11 @@ impl Svg {
     pub fn rect(&mut self, class: &str, area: Rect) {
         let _ = write!(
             self.0,
-            r#"<rect class="{class}" x="{:.1}" y="{:.1}" width="{:.1}" height="{:.1}"/>"#,
-            area.x, area.y, area.width, area.height
+            r#"<rect class="{class}" x="{}" y="{}" width="{}" height="{}"/>"#,
+            Length(area.x),
+            Length(area.y),
+            Length(area.width),
+            Length(area.height)
         );
     }
 
@@ -68,7 +75,7 @@ impl Svg {
         }
         let _ = write!(self.0, r#"<path class="{class}" d=""#);
         for (at, (x, y)) in points.iter().enumerate() {
-            let _ = write!(self.0, "{}{x:.1} {y:.1}", if at == 0 { 'M' } else { 'L' });
+            let _ = write!(self.0, "{}{} {}", if at == 0 { 'M' } else { 'L' }, Length(*x), Length(*y));
         }
         self.0.push_str(if closed { "Z\"/>" } else { "\"/>" });
     }
@@ -77,9 +84,9 @@ impl Svg {
     pub fn text(&mut self, class: &str, at: (f64, f64), anchor: Anchor, size: f64, text: &str) {
         let _ = write!(
             self.0,
-            r#"<text class="{class}" x="{:.1}" y="{:.1}" text-anchor="{}" font-size="{size}">{}</text>"#,
-            at.0,
-            at.1,
+            r#"<text class="{class}" x="{}" y="{}" text-anchor="{}" font-size="{size}">{}</text>"#,
+            Length(at.0),
+            Length(at.1),
             anchor.word(),
             escaped(text)
         );
@@ -95,7 +102,8 @@ impl Svg {
             let (x0, x1) = ((s - area.height).max(0.0), s.min(area.width));
             let turn = |y: f64| area.y + if rising { y } else { area.height - y };
             if x1 > x0 {
-                let _ = write!(d, "M{:.1} {:.1}L{:.1} {:.1}", area.x + x0, turn(s - x0), area.x + x1, turn(s - x1));
+                let (from, to) = ((area.x + x0, turn(s - x0)), (area.x + x1, turn(s - x1)));
+                let _ = write!(d, "M{} {}L{} {}", Length(from.0), Length(from.1), Length(to.0), Length(to.1));
             }
         }
         let _ = write!(self.0, r#"<path class="{class}" d="{d}"/>"#);
@@ -109,6 +117,22 @@ impl Svg {
             escaped(words),
             self.0
         )
+    }
+}
+
+/// A length with one decimal. Written from whole tenths: a drawing has hundreds of them, and the exact way of writing a
+/// number was a tenth of what a question page cost.
+struct Length(f64);
+
+impl fmt::Display for Length {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "a length on a page; the cast keeps what is larger in range"
+        )]
+        let tenths = (self.0 * 10.0).round_ties_even() as i64;
+        let sign = if tenths < 0 { "-" } else { "" };
+        write!(f, "{sign}{}.{}", tenths.unsigned_abs() / 10, tenths.unsigned_abs() % 10)
     }
 }
 
@@ -127,4 +151,18 @@ pub fn escaped(text: &str) -> String {
         }
     }
     safe
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_length_has_one_decimal() {
+        for (length, text) in
+            [(0.0, "0.0"), (12.34, "12.3"), (0.96, "1.0"), (-3.27, "-3.3"), (-0.04, "0.0"), (640.0, "640.0")]
+        {
+            assert_eq!(Length(length).to_string(), text);
+        }
+    }
 }

@@ -4,6 +4,7 @@
 
 use super::TEMPLATES;
 use sha2::{Digest as _, Sha256};
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::sync::OnceLock;
 
@@ -29,10 +30,13 @@ pub fn hash() -> &'static str {
     })
 }
 
-/// Where a page finds an asset; `None` when there is none of that name.
+/// Where a page finds an asset; `None` when there is none of that name. Every page asks for several: written once.
 #[must_use]
-pub fn address(name: &str) -> Option<String> {
-    find(hash(), name).map(|_| format!("/assets/{}/{name}", hash()))
+pub fn address(name: &str) -> Option<&'static str> {
+    static ADDRESSES: OnceLock<BTreeMap<&str, String>> = OnceLock::new();
+    let all =
+        || names().filter(|name| media_type(name).is_some()).map(|name| (name, format!("/assets/{}/{name}", hash())));
+    ADDRESSES.get_or_init(|| all().collect()).get(name).map(String::as_str)
 }
 
 /// The content and media type of `/assets/<hash>/<name>`.

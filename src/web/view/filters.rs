@@ -80,7 +80,7 @@ fn draw_plot(of: Value, _: Kwargs, _: &State) -> TeraResult<Value> {
 }
 
 /// `asset(name="sheet.css")`: where the browser finds it.
-fn asset(options: Kwargs, _: &State) -> TeraResult<String> {
+fn asset(options: Kwargs, _: &State) -> TeraResult<&'static str> {
     let name = options.must_get::<&str>("name")?;
     assets::address(name).ok_or_else(|| Error::message(format!("there is no asset called {name}")))
 }

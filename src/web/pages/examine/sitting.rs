@@ -1,11 +1,11 @@
 //! `/examine/sitting/...`: one question a page, each answer saved on its own, then handed in once.
 
-use super::{own_examination, thawed, title_of};
+use super::{own_examination, own_question, thawed, title_of};
 use crate::actions::Token;
 use crate::actions::save_answer::{AnswerSaved, save_answer};
 use crate::actions::submit_examination::submit_examination;
 use crate::domain::units::Moment;
-use crate::store::attempts::{self, Attempt, AttemptState, Response};
+use crate::store::attempts::{self, Attempt, AttemptQuestion, AttemptState, Place};
 use crate::web::dates::time_of_day;
 use crate::web::error::PageError;
 use crate::web::form::Fields;
@@ -74,11 +74,11 @@ pub async fn question(
 ) -> Result<HttpResponse, PageError> {
     let (id, position) = path.into_inner();
     let position = place(&position)?;
-    let attempt = own_examination(&app, reader.person, &id).await?;
+    let (attempt, asked) = own_question(&app, reader.person, &id, position).await?;
     if let Some(over) = over(&app, &reader, &attempt)? {
         return Ok(over);
     }
-    let page = question_page(&app, &reader, &attempt, position, None, Vec::new()).await?;
+    let page = question_page(&app, &reader, &attempt, &asked, None, Vec::new()).await?;
     reply::page(&app, QUESTION, &page)
 }
 
@@ -96,8 +96,7 @@ pub async fn save(
     let (id, position) = path.into_inner();
     let position = place(&position)?;
     let by_script = request.headers().get(ACCEPT).is_some_and(|accept| accept.as_bytes() == b"application/json");
-    let attempt = own_examination(&app, reader.person, &id).await?;
-    let asked = attempts::question(&app.deeds.db, attempt.id, position).await?;
+    let (attempt, asked) = own_question(&app, reader.person, &id, position).await?;
     let shown = thawed(&asked)?.shown;
     let given = Given::sent(&shown, &fields);
     match save_answer(&app.deeds, reader.person, attempt.id, position, &given.answer(shown.kind)).await? {
@@ -113,7 +112,7 @@ pub async fn save(
         AnswerSaved::NotAnAnswer(_) if by_script => Ok(HttpResponse::UnprocessableEntity().finish()),
         AnswerSaved::NotAnAnswer(not) => {
             let errors = vec![wrong(shown.kind, &not)];
-            let page = question_page(&app, &reader, &attempt, position, Some(given), errors).await?;
+            let page = question_page(&app, &reader, &attempt, &asked, Some(given), errors).await?;
             reply::form_again(&app, QUESTION, &page)
         }
     }
@@ -128,9 +127,8 @@ pub async fn review(app: web::Data<App>, reader: SignedIn, id: web::Path<String>
     if let Some(over) = over(&app, &reader, &attempt)? {
         return Ok(over);
     }
-    let responses = attempts::responses(&app.deeds.db, attempt.id).await?;
-    let questions = attempts::questions(&app.deeds.db, attempt.id).await?;
-    let row = row(&attempt, questions.len(), &responses, 0);
+    let places = attempts::places(&app.deeds.db, attempt.id).await?;
+    let row = row(&attempt, &places, 0);
     let review = Review {
         page: reader.page("Before you hand in", "/examine"),
         heading: title_of(&app, &attempt),
@@ -164,15 +162,13 @@ async fn question_page(
     app: &App,
     reader: &SignedIn,
     attempt: &Attempt,
-    position: i32,
+    asked: &AttemptQuestion,
     typed: Option<Given>,
     errors: Vec<FieldError>,
 ) -> Result<QuestionPage, PageError> {
-    let db = &app.deeds.db;
-    let asked = attempts::question(db, attempt.id, position).await?;
-    let total = attempts::count_questions(db, attempt.id).await?;
-    let responses = attempts::responses(db, attempt.id).await?;
-    let saved = responses.iter().find(|response| response.position == position);
+    let places = attempts::places(&app.deeds.db, attempt.id).await?;
+    let (position, total) = (asked.position, places.len());
+    let saved = places.iter().find(|place| place.position == position).and_then(|place| place.response.as_ref());
     let given = match (typed, saved) {
         (Some(typed), _) => typed,
         (None, Some(saved)) => Given::saved(&crate::actions::read_answer(saved)?),
@@ -186,10 +182,10 @@ async fn question_page(
         page,
         heading,
         action: at(position),
-        card: QuestionCard::new(&thawed(&asked)?.shown, &given),
+        card: QuestionCard::new(&thawed(asked)?.shown, &given),
         position: usize::try_from(position).unwrap_or_default(),
         total,
-        row: row(attempt, total, &responses, position),
+        row: row(attempt, &places, position),
         before: (position > 1).then(|| at(position - 1)),
         review: format!("/examine/sitting/{}/review", attempt.id),
         saved: saved
@@ -205,16 +201,14 @@ fn place(text: &str) -> Result<i32, PageError> {
     text.parse().map_err(|_| PageError::NotFound)
 }
 
-fn row(attempt: &Attempt, total: usize, responses: &[Response], current: i32) -> Vec<InRow> {
-    (1..)
-        .take(total)
-        .map(|position| InRow {
-            position,
-            href: format!("/examine/sitting/{}/{position}", attempt.id),
-            answered: responses.iter().any(|response| response.position == position),
-            current: position == current,
-        })
-        .collect()
+fn row(attempt: &Attempt, places: &[Place], current: i32) -> Vec<InRow> {
+    let in_row = |place: &Place| InRow {
+        position: place.position,
+        href: format!("/examine/sitting/{}/{}", attempt.id, place.position),
+        answered: place.response.is_some(),
+        current: place.position == current,
+    };
+    places.iter().map(in_row).collect()
 }
 
 /// The next question, or the review after the last.
