@@ -9,6 +9,7 @@
 //! | [`web`] | pages: routes, guard, handlers, views; never rows | domain, store's reads, actions |
 //! | [`cli`] | commands | all of the above |
 //! | [`bank_files`] | the documents of a bank: built in, or of a folder | domain |
+//! | [`exchange`] | questions for other systems and from them, as QTI 3.0 packages; opens no file | domain |
 //! | [`demo`] | the invented organisation of `sootmark demo` | actions, `mail::transport`, domain, store's reads |
 //! | [`config`], [`clock`] | settings; what time it is | nobody |
 
@@ -19,6 +20,7 @@ pub mod cli;
 pub mod clock;
 pub mod config;
 pub mod demo;
+pub mod exchange;
 pub mod mail;
 pub mod store;
 pub mod web;
