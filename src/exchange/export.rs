@@ -86,7 +86,11 @@ fn item_identifier(question: &Question) -> String {
 fn as_identifier(text: &str) -> String {
     let plain = |c: char| if c.is_ascii_alphanumeric() || matches!(c, '_' | '-' | '.') { c } else { '_' };
     let identifier: String = text.chars().map(plain).collect();
-    if identifier.starts_with(|c: char| c.is_ascii_alphabetic() || c == '_') { identifier } else { format!("_{identifier}") }
+    if identifier.starts_with(|c: char| c.is_ascii_alphabetic() || c == '_') {
+        identifier
+    } else {
+        format!("_{identifier}")
+    }
 }
 
 /// The identifier, or the first that follows it and is not taken yet. Differences of case do not count: some disks do

@@ -4,6 +4,7 @@ mod bank;
 mod demo;
 mod judge;
 mod people;
+mod qti;
 
 use std::io::Write as _;
 use std::process::{Command, Stdio};

@@ -20,10 +20,12 @@ use std::process::ExitCode;
 
 /// Write questions, their answers and explanations as a QTI 3.0 package for another system.
 #[derive(Debug, Args)]
-#[command(after_help = "Each form asks every named scenario once; form by form the seed goes up by one. The package holds \
+#[command(
+    after_help = "Each form asks every named scenario once; form by form the seed goes up by one. The package holds \
                   the right answers. It was not validated against the XSD of QTI 3.0, which was not to be had.\n\n\
                   EXIT CODES: 0 written; 1 no such scenario or machine, no question came out, or the file cannot be \
-                  written; 2 the command line is wrong.")]
+                  written; 2 the command line is wrong."
+)]
 pub(crate) struct Export {
     /// The scenarios, such as fire/straw-under-the-boom. Left out: every scenario that fits the machine.
     templates: Vec<String>,
@@ -110,11 +112,13 @@ fn form(entries: &[&TemplateEntry], machine: &Machine, seed: u64) -> Result<Form
 
 /// Take the plain questions of a QTI 3.0 package in, as drafts of scenarios that you finish.
 #[derive(Debug, Args)]
-#[command(after_help = "A draft has the story, the question, the options and their explanations. What is right is left open: \
+#[command(
+    after_help = "A draft has the story, the question, the options and their explanations. What is right is left open: \
                   the model supplies it, so you write how it knows. Put finished drafts into templates/<competence>/ of a \
                   bank; sootmark bank check reports what is still open.\n\n\
                   EXIT CODES: 0 everything was taken; 1 something was not, or a file cannot be read or written; 2 the \
-                  command line is wrong.")]
+                  command line is wrong."
+)]
 pub(crate) struct Import {
     /// The package.
     package: PathBuf,

@@ -12,7 +12,10 @@ pub(super) fn test(identifier: &str, form: &Form, asked: &[usize], items: &[Name
         Element::new("qti-assessment-item-ref")
             .with("identifier", format!("question-{number}"))
             .with("href", format!("../{}", item.href))
-            .with("category", format!("{} level-{}{mandatory}", super::as_identifier(&question.competence), question.level))
+            .with(
+                "category",
+                format!("{} level-{}{mandatory}", super::as_identifier(&question.competence), question.level),
+            )
     };
     let section = Element::new("qti-assessment-section")
         .with("identifier", "section-1")

@@ -13,7 +13,8 @@ use crate::exchange::xml::Element;
 const LONGEST_TITLE: usize = 90;
 
 /// What is said wherever the model's answer stands.
-const DEFER: &str = "The numbers are for training. At the machine, the operator's manual, local codes and licensed practice decide.";
+const DEFER: &str =
+    "The numbers are for training. At the machine, the operator's manual, local codes and licensed practice decide.";
 
 /// The question as an item. Its children stand in the order that QTI wants.
 pub(super) fn item(identifier: &str, question: &Question) -> Element {
@@ -65,7 +66,9 @@ fn body(question: &Question) -> Element {
         Kind::ChooseSeveral => vec![options(shown, "qti-choice-interaction", Some("0"))],
         Kind::PutInOrder => vec![options(shown, "qti-order-interaction", None)],
         Kind::Number => {
-            let gap = Element::new("qti-text-entry-interaction").with("response-identifier", RESPONSE).with("expected-length", "10");
+            let gap = Element::new("qti-text-entry-interaction")
+                .with("response-identifier", RESPONSE)
+                .with("expected-length", "10");
             let unit = shown.unit.iter().map(|unit| said("span", unit));
             vec![said("p", &shown.prompt), Element::new("div").holding(gap).holding_all(unit)]
         }

@@ -60,7 +60,12 @@ pub(super) fn outcomes(question: &Question) -> [Element; 4] {
         Kind::ChooseOne | Kind::Number => "single",
         Kind::ChooseSeveral | Kind::PutInOrder => "multiple",
     };
-    [number_outcome("SCORE", "0"), number_outcome("MAXSCORE", "1"), identifier(FEEDBACK, explained), identifier(ANSWERED, "single")]
+    [
+        number_outcome("SCORE", "0"),
+        number_outcome("MAXSCORE", "1"),
+        identifier(FEEDBACK, explained),
+        identifier(ANSWERED, "single"),
+    ]
 }
 
 /// A number that grading works out, with what it is before.
@@ -103,7 +108,10 @@ fn near(question: &Question, tolerance: f64) -> Element {
             .holding(variable(RESPONSE))
     };
     let mut branches = vec![
-        Element::new("qti-response-if").holding(within(correct())).holding(point()).holding(set(FEEDBACK, word("right"))),
+        Element::new("qti-response-if")
+            .holding(within(correct()))
+            .holding(point())
+            .holding(set(FEEDBACK, word("right"))),
     ];
     for (place, wrong) in question.wrong_numbers.iter().enumerate() {
         let value = base_value("float", &wrong.value.to_string());

@@ -12,10 +12,14 @@ use std::fmt::Write as _;
 pub(super) fn text(taken: &Taken, file: &str) -> String {
     let mut out = String::new();
     remark(&mut out, &format!("From a QTI package: {file}, item {}.", taken.identifier));
-    remark(&mut out, "Unfinished. The right answer is never typed: the model supplies it. Fill in what is left open, then");
+    remark(
+        &mut out,
+        "Unfinished. The right answer is never typed: the model supplies it. Fill in what is left open, then",
+    );
     remark(&mut out, "run `sootmark bank check`.");
     let title = if taken.title.is_empty() { &taken.identifier } else { &taken.title };
-    let _ = writeln!(out, "title: {title}\ncompetence:\nlevel:\nkind: {}\nmachines: all\nshow: none\n", taken.kind.words());
+    let _ =
+        writeln!(out, "title: {title}\ncompetence:\nlevel:\nkind: {}\nmachines: all\nshow: none\n", taken.kind.words());
     let _ = writeln!(out, "[situation]");
     remark(&mut out, "say here what the machine shows and where it stands, so that the model can judge it");
     let _ = writeln!(out, "\n[story]");
@@ -51,12 +55,15 @@ fn remark(out: &mut String, text: &str) {
 
 fn option(out: &mut String, option: &TakenOption, kind: Kind) {
     let _ = writeln!(out, "\n[option]\ntext: {}", braced(&option.text));
-    remark(out, &match option.mark {
-        Mark::Right => "the package says this is right; say here how the model knows it".to_owned(),
-        Mark::Wrong => "the package says this is wrong; say here how the model knows it".to_owned(),
-        Mark::Place(place) => format!("the package puts this in place {place}; say here how the model knows it"),
-        Mark::Untold => "the package does not say what this is; say here how the model knows it".to_owned(),
-    });
+    remark(
+        out,
+        &match option.mark {
+            Mark::Right => "the package says this is right; say here how the model knows it".to_owned(),
+            Mark::Wrong => "the package says this is wrong; say here how the model knows it".to_owned(),
+            Mark::Place(place) => format!("the package puts this in place {place}; say here how the model knows it"),
+            Mark::Untold => "the package does not say what this is; say here how the model knows it".to_owned(),
+        },
+    );
     let _ = writeln!(out, "{}", if kind == Kind::PutInOrder { "rank =" } else { "right if:" });
     let _ = writeln!(out, "{}", format!("because: {}", braced(&option.because)).trim_end());
 }
@@ -68,19 +75,23 @@ fn number(out: &mut String, number: &TakenNumber) {
     });
     remark(out, &format!("{told}; say here how the model knows it"));
     let _ = writeln!(out, "key =");
-    // "No unit" is one that the bank knows, and nobody's decision yet.
-    let unit = Unit::from_text(&number.unit).filter(|unit| *unit != Unit::One);
-    if unit.is_none() && !number.unit.is_empty() {
-        remark(out, &format!("the package writes \"{}\" behind the number", number.unit));
+    // No unit is a decision too, and a trainer's: without the line, the bank asks for it.
+    let unit = Unit::from_text(&number.unit).filter(|unit| *unit != Unit::One).map(|unit| unit.symbol().to_owned());
+    let unit = unit.unwrap_or_default();
+    if unit.is_empty() {
+        let behind = &number.unit;
+        let told = if behind.is_empty() { "nothing".to_owned() } else { format!("\"{behind}\"") };
+        remark(out, &format!("the package writes {told} behind the number; add a line such as `unit: h`"));
+    } else {
+        let _ = writeln!(out, "unit: {unit}");
     }
-    let unit = unit.map(|unit| unit.symbol().to_owned()).unwrap_or_default();
-    let _ = writeln!(out, "{}", format!("unit: {unit}").trim_end());
     match number.tolerance.filter(|_| !unit.is_empty()) {
         Some(tolerance) => {
             let _ = writeln!(out, "tolerance = {} {unit}", rounded(tolerance));
         }
         None => {
-            let told = number.tolerance.map(|tolerance| format!("the package allows {} more or less", rounded(tolerance)));
+            let told =
+                number.tolerance.map(|tolerance| format!("the package allows {} more or less", rounded(tolerance)));
             told.into_iter().for_each(|told| remark(out, &told));
             let _ = writeln!(out, "tolerance =");
         }

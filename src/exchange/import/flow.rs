@@ -10,13 +10,58 @@ pub(super) const GAP: char = '\u{FFFC}';
 
 /// Elements that stand on lines of their own.
 const BLOCKS: [&str; 36] = [
-    "address", "article", "aside", "blockquote", "br", "caption", "dd", "div", "dl", "dt", "figcaption", "figure",
-    "footer", "h1", "h2", "h3", "h4", "h5", "h6", "header", "hr", "li", "main", "nav", "ol", "p", "pre",
-    "qti-content-body", "qti-prompt", "section", "table", "tbody", "td", "th", "tr", "ul",
+    "address",
+    "article",
+    "aside",
+    "blockquote",
+    "br",
+    "caption",
+    "dd",
+    "div",
+    "dl",
+    "dt",
+    "figcaption",
+    "figure",
+    "footer",
+    "h1",
+    "h2",
+    "h3",
+    "h4",
+    "h5",
+    "h6",
+    "header",
+    "hr",
+    "li",
+    "main",
+    "nav",
+    "ol",
+    "p",
+    "pre",
+    "qti-content-body",
+    "qti-prompt",
+    "section",
+    "table",
+    "tbody",
+    "td",
+    "th",
+    "tr",
+    "ul",
 ];
 /// What cannot be told in words.
-const MEDIA: [&str; 12] =
-    ["audio", "canvas", "embed", "iframe", "img", "math", "object", "picture", "qti-stylesheet", "script", "svg", "video"];
+const MEDIA: [&str; 12] = [
+    "audio",
+    "canvas",
+    "embed",
+    "iframe",
+    "img",
+    "math",
+    "object",
+    "picture",
+    "qti-stylesheet",
+    "script",
+    "svg",
+    "video",
+];
 /// What is told after an answer, or to somebody else; whoever needs it asks for it.
 const ASIDE: [&str; 4] = ["qti-feedback-block", "qti-feedback-inline", "qti-modal-feedback", "qti-rubric-block"];
 
@@ -61,7 +106,11 @@ impl Flow<'_> {
             let instead = element.attribute("alt").map(on_one_line).filter(|alt| !alt.is_empty());
             let instead = instead.map(|alt| format!(" (it says of itself: \"{alt}\")")).unwrap_or_default();
             let name = super::shortened(name);
-            self.findings.note(element.line, "media", format!("<{name}> is not taken; say in words what it shows{instead}"));
+            self.findings.note(
+                element.line,
+                "media",
+                format!("<{name}> is not taken; say in words what it shows{instead}"),
+            );
         } else if name.ends_with("-interaction") {
             let inline = matches!(name, "qti-text-entry-interaction" | "qti-inline-choice-interaction");
             if !inline {
@@ -73,7 +122,11 @@ impl Flow<'_> {
             }
         } else if ASIDE.contains(&name) {
             if name == "qti-rubric-block" {
-                self.findings.note(element.line, "rubric", "what is told to examiners or before a question is not taken");
+                self.findings.note(
+                    element.line,
+                    "rubric",
+                    "what is told to examiners or before a question is not taken",
+                );
             }
         } else if BLOCKS.contains(&name) {
             self.end();

@@ -59,11 +59,15 @@ pub(super) fn take(root: &Element, findings: &mut Findings) -> Option<Taken> {
     let interaction = plain_interaction(root, findings)?;
     let body = root.child("qti-item-body")?;
     let response = interaction.attribute("response-identifier").unwrap_or_default();
-    let declared = root.children().find(|child| {
-        child.name == "qti-response-declaration" && child.attribute("identifier") == Some(response)
-    });
+    let declared = root
+        .children()
+        .find(|child| child.name == "qti-response-declaration" && child.attribute("identifier") == Some(response));
     let Some(declared) = declared else {
-        findings.note(interaction.line, "response-identifier", "no declaration says what kind of answer this is; the question is not taken");
+        findings.note(
+            interaction.line,
+            "response-identifier",
+            "no declaration says what kind of answer this is; the question is not taken",
+        );
         return None;
     };
     let kind = kind(interaction, declared, findings)?;
@@ -96,28 +100,47 @@ fn plain_interaction<'e>(root: &'e Element, findings: &mut Findings) -> Option<&
         findings.note(root.line, "adaptive", "a question that goes on after an answer is not taken");
     }
     for child in root.children().filter(|child| DRAWN.contains(&child.name.as_str())) {
-        findings.note(child.line, "template", format!("<{}>: a question with drawn values is not taken; draw them in a scenario's [draw]", child.name));
+        findings.note(
+            child.line,
+            "template",
+            format!("<{}>: a question with drawn values is not taken; draw them in a scenario's [draw]", child.name),
+        );
     }
     let mut found = Vec::new();
     root.walk(&mut |element| {
         if element.name.ends_with("-interaction") {
             found.push(element);
         } else if matches!(element.name.as_str(), "qti-custom-operator" | "qti-interaction-modules") {
-            findings.note(element.line, "script", format!("<{}>: a question that runs a script is not taken", element.name));
+            findings.note(
+                element.line,
+                "script",
+                format!("<{}>: a question that runs a script is not taken", element.name),
+            );
         }
     });
     let plain = |element: &&&Element| {
-        matches!(element.name.as_str(), "qti-choice-interaction" | "qti-order-interaction" | "qti-text-entry-interaction")
+        matches!(
+            element.name.as_str(),
+            "qti-choice-interaction" | "qti-order-interaction" | "qti-text-entry-interaction"
+        )
     };
     for other in found.iter().filter(|element| !plain(element)) {
         let name = super::shortened(&other.name);
-        findings.note(other.line, "interaction", format!("<{name}> is not taken; taken are choices, orders and numbers"));
+        findings.note(
+            other.line,
+            "interaction",
+            format!("<{name}> is not taken; taken are choices, orders and numbers"),
+        );
     }
     match found.as_slice() {
         [] => findings.note(root.line, "interaction", "nothing is asked here; the question is not taken"),
         [_] => {}
         [_, second, ..] => {
-            findings.note(second.line, "interaction", "more than one thing is asked; the question is not taken: divide it");
+            findings.note(
+                second.line,
+                "interaction",
+                "more than one thing is asked; the question is not taken: divide it",
+            );
         }
     }
     if root.child("qti-item-body").is_none() {
@@ -134,7 +157,11 @@ fn kind(interaction: &Element, declared: &Element, findings: &mut Findings) -> O
         ("qti-order-interaction", "ordered", "identifier") => Kind::PutInOrder,
         ("qti-text-entry-interaction", "single", "float" | "integer") => Kind::Number,
         ("qti-text-entry-interaction", ..) => {
-            findings.note(declared.line, "base-type", "an answer in words is not taken; only a number can be graded here");
+            findings.note(
+                declared.line,
+                "base-type",
+                "an answer in words is not taken; only a number can be graded here",
+            );
             return None;
         }
         (_, cardinality, base_type) => {
@@ -182,7 +209,11 @@ fn options(interaction: &Element, declared: &Element, kind: Kind, findings: &mut
         let identifier = choice.attribute("identifier").unwrap_or_default().to_owned();
         let text = flow::words(choice, findings);
         if text.is_empty() {
-            findings.note(choice.line, "qti-simple-choice", "an option has no text of its own; the question is not taken");
+            findings.note(
+                choice.line,
+                "qti-simple-choice",
+                "an option has no text of its own; the question is not taken",
+            );
             return None;
         }
         let asides = choice.all("qti-feedback-inline").into_iter().chain(choice.all("qti-feedback-block"));
@@ -200,7 +231,8 @@ fn options(interaction: &Element, declared: &Element, kind: Kind, findings: &mut
 fn told_after(root: &Element, taken: &mut Taken, findings: &mut Findings) {
     for modal in root.all("qti-modal-feedback") {
         let (identifier, words) = (modal.attribute("identifier").unwrap_or_default(), flow::words(modal, findings));
-        let option = taken.options.iter_mut().find(|option| option.identifier == identifier && option.because.is_empty());
+        let option =
+            taken.options.iter_mut().find(|option| option.identifier == identifier && option.because.is_empty());
         match option {
             Some(option) => option.because = words,
             None if words.is_empty() => {}
@@ -231,7 +263,11 @@ fn unread(root: &Element, findings: &mut Findings) {
         match child.name.as_str() {
             "qti-stylesheet" => findings.note(child.line, "media", "a style is not taken"),
             "qti-assessment-stimulus-ref" => {
-                findings.note(child.line, "stimulus", "a text that several questions share is not taken; write it in the story");
+                findings.note(
+                    child.line,
+                    "stimulus",
+                    "a text that several questions share is not taken; write it in the story",
+                );
             }
             "qti-companion-materials-info" | "qti-catalog-info" => {
                 findings.note(child.line, "companion", format!("<{}> is not taken", child.name));

@@ -25,7 +25,11 @@ pub(super) struct Marking {
 impl Marking {
     pub(super) fn of(declared: &Element, kind: Kind, findings: &mut Findings) -> Self {
         for points in declared.children().filter(|child| child.name.ends_with("-mapping")) {
-            findings.note(points.line, "points", "points for single options are not taken; an answer is right or it is not");
+            findings.note(
+                points.line,
+                "points",
+                "points for single options are not taken; an answer is right or it is not",
+            );
         }
         Self { right: right(declared), ordered: kind == Kind::PutInOrder }
     }
@@ -49,7 +53,11 @@ fn right(declared: &Element) -> Vec<String> {
 /// What a package says of a number.
 pub(super) fn number(root: &Element, declared: &Element, unit: String, findings: &mut Findings) -> TakenNumber {
     for points in declared.children().filter(|child| child.name.ends_with("-mapping")) {
-        findings.note(points.line, "points", "points for single numbers are not taken; an answer is right or it is not");
+        findings.note(
+            points.line,
+            "points",
+            "points for single numbers are not taken; an answer is right or it is not",
+        );
     }
     let finite = |text: &str| text.trim().parse::<f64>().ok().filter(|number| number.is_finite());
     let value = right(declared).first().and_then(|text| finite(text));
@@ -71,7 +79,11 @@ pub(super) fn number(root: &Element, declared: &Element, unit: String, findings:
             }
             Some("relative") => {
                 let stated = flow::on_one_line(stated);
-                findings.note(equal.line, "tolerance", format!("a tolerance of {stated} percent of the number is not taken; write one in the unit"));
+                findings.note(
+                    equal.line,
+                    "tolerance",
+                    format!("a tolerance of {stated} percent of the number is not taken; write one in the unit"),
+                );
             }
             _ => {}
         }

@@ -100,10 +100,14 @@ impl Element {
 
     /// The text right inside it, without the white space around it.
     pub(super) fn text(&self) -> String {
-        let text: String = self.inside.iter().filter_map(|node| match node {
-            Node::Text(text) => Some(text.as_str()),
-            Node::Element(_) => None,
-        }).collect();
+        let text: String = self
+            .inside
+            .iter()
+            .filter_map(|node| match node {
+                Node::Text(text) => Some(text.as_str()),
+                Node::Element(_) => None,
+            })
+            .collect();
         text.trim().to_owned()
     }
 }

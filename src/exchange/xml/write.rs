@@ -62,7 +62,9 @@ mod tests {
     #[test]
     fn what_people_read_gets_no_white_space_and_marks_are_escaped() {
         let tree = Element::new("a")
-            .holding(Element::new("p").with("t", "\"<&\"").saying("1 < 2 & ").holding(Element::new("b").saying("3\u{1}")))
+            .holding(
+                Element::new("p").with("t", "\"<&\"").saying("1 < 2 & ").holding(Element::new("b").saying("3\u{1}")),
+            )
             .holding(Element::new("q"));
         let text = String::from_utf8(write(&tree).unwrap()).unwrap();
         let lines: Vec<&str> = text.lines().collect();

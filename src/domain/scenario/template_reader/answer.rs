@@ -88,6 +88,9 @@ impl Reader<'_> {
     /// What the answer as a whole must have.
     fn answer_whole(&mut self, answer: &Answer, sections: &[Section], kind: Kind) {
         let line = answer.line;
+        let lines = sections.iter().find(|section| section.heading == "answer");
+        let lines = lines.map(|section| section.entries(self.file, &mut Vec::new())).unwrap_or_default();
+        let there = |name: &str| lines.iter().any(|entry| entry.name == name);
         if answer.ask == Ask::Number {
             let missing = [
                 ("key", answer.key.is_none()),
@@ -95,7 +98,8 @@ impl Reader<'_> {
                 ("unit", kind == Kind::Number && answer.unit.is_none()),
                 ("tolerance", kind == Kind::Number && answer.tolerance.is_none()),
             ];
-            for (name, _) in missing.iter().filter(|(_, missing)| *missing) {
+            // A line that is there and was not understood has its problem already.
+            for (name, _) in missing.iter().filter(|(name, missing)| *missing && !there(name)) {
                 self.problem(line, name, format!("[answer] needs a line `{name} = ...` here"));
             }
         }
@@ -106,10 +110,13 @@ impl Reader<'_> {
             self.problem(key.line, "key", "the key must ask the model or the machine, not only drawn numbers");
         }
         if matches!(answer.ask, Ask::Statements | Ask::Rank) {
-            if !(3..=6).contains(&answer.written.len()) {
-                self.problem(line, "[option]", format!("there are {} options; write 3 to 6", answer.written.len()));
+            let count = sections.iter().filter(|section| section.heading == "option").count();
+            if !(3..=6).contains(&count) {
+                self.problem(line, "[option]", format!("there are {count} options; write 3 to 6"));
             }
-            if !answer.written.iter().any(|option| self.asks_model_or_machine(&option.decides, &lets)) {
+            // Of an option that was not understood nobody can say what it asks.
+            let understood = answer.written.len() == count;
+            if understood && !answer.written.iter().any(|option| self.asks_model_or_machine(&option.decides, &lets)) {
                 self.problem(line, "[option]", "at least one condition must ask the model or the machine");
             }
         } else if !answer.written.is_empty() {
