@@ -3,13 +3,13 @@
 //! | layer | for | may use |
 //! |---|---|---|
 //! | [`domain`] | the filter model, scenarios, examinations, what they prove; pure | nobody |
+//! | [`exchange`] | questions for other systems and from them, as QTI 3.0 packages; opens no file | domain |
 //! | [`store`] | rows and queries on SQLite and PostgreSQL | domain |
 //! | [`actions`] | one file per thing a person does: transaction, clock, record entry | domain, store, `mail::letter` |
 //! | [`mail`] | writing letters and sending what the outbox holds | store's outbox, `web::view` for the templates |
 //! | [`web`] | pages: routes, guard, handlers, views; never rows | domain, store's reads, actions |
 //! | [`cli`] | commands | all of the above |
 //! | [`bank_files`] | the documents of a bank: built in, or of a folder | domain |
-//! | [`exchange`] | questions for other systems and from them, as QTI 3.0 packages; opens no file | domain |
 //! | [`demo`] | the invented organisation of `sootmark demo` | actions, `mail::transport`, domain, store's reads |
 //! | [`config`], [`clock`] | settings; what time it is | nobody |
 

@@ -12,10 +12,12 @@ use super::xml::{self, Element, Tree};
 use super::{ITEM_TYPE, ITEMS, MANIFEST_FILE, TEST_TYPE, archive};
 use crate::domain::document::Problem;
 use archive::Unpacked;
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What a scenario may be long, in bytes: what the bank reads.
 const LONGEST_DRAFT: usize = 64 * 1024;
+/// Most findings that are told about one file; chosen by us: more of them help nobody.
+const MOST_FINDINGS: usize = 100;
 /// Longest name of a draft in letters; chosen by us.
 const LONGEST_NAME: usize = 80;
 
@@ -45,7 +47,7 @@ pub struct Imported {
 pub fn import(package: &[u8]) -> Imported {
     let mut problems = Vec::new();
     let unpacked = archive::unpack(package, &mut problems);
-    let mut taking = Taking { unpacked, problems, seen: BTreeSet::new(), drafts: Vec::new() };
+    let mut taking = Taking { unpacked, problems, ..Taking::default() };
     taking.manifest();
     taking.rest();
     taking.problems.sort();
@@ -53,11 +55,15 @@ pub fn import(package: &[u8]) -> Imported {
     Imported { drafts: taking.drafts, problems: taking.problems }
 }
 
+#[derive(Default)]
 struct Taking {
     unpacked: Unpacked,
     problems: Vec<Problem>,
     /// Files that the manifest names.
     seen: BTreeSet<String>,
+    /// Names of drafts, and for each beginning the number that was given last.
+    names: BTreeSet<String>,
+    numbers: BTreeMap<String, usize>,
     drafts: Vec<Draft>,
 }
 
@@ -145,6 +151,12 @@ impl Taking {
         }
         let mut found = item::Findings::default();
         let taken = item::take(&tree.root, &mut found);
+        let more = found.0.len().saturating_sub(MOST_FINDINGS);
+        if more > 0 {
+            // The last one stays: where the question is not taken, it says why.
+            found.0.drain(MOST_FINDINGS - 1..found.0.len() - 1);
+            self.problem(file, line, "item", format!("there are {more} findings more in this file"));
+        }
         for (line, field, message) in found.0 {
             self.problem(file, line, field, message);
         }
@@ -159,15 +171,19 @@ impl Taking {
         self.drafts.push(Draft { name, from: file.to_owned(), text });
     }
 
-    /// A name for a draft, made of its identifier.
-    fn name(&self, identifier: &str) -> String {
+    /// A name for a draft, made of its identifier: the first of that beginning that no other draft has.
+    fn name(&mut self, identifier: &str) -> String {
         let plain = |c: char| if c.is_ascii_alphanumeric() || c == '_' { c.to_ascii_lowercase() } else { '-' };
         let name: String = identifier.chars().map(plain).take(LONGEST_NAME).collect();
         let name = name.trim_matches('-');
-        let name = if name.is_empty() { "question" } else { name };
-        let taken = |name: &str| self.drafts.iter().any(|draft| draft.name == name);
-        let next = (2..).map(|number| format!("{name}-{number}"));
-        std::iter::once(name.to_owned()).chain(next).find(|name| !taken(name)).unwrap_or_default()
+        let beginning = if name.is_empty() { "question" } else { name };
+        let mut name = beginning.to_owned();
+        while !self.names.insert(name.clone()) {
+            let number = self.numbers.entry(beginning.to_owned()).or_insert(1);
+            *number += 1;
+            name = format!("{beginning}-{number}");
+        }
+        name
     }
 
     /// What stands in the package and was never asked for.

@@ -80,6 +80,35 @@ fn too_many_files_and_too_large_a_package_are_refused() {
 }
 
 #[test]
+fn what_would_take_for_ever_is_cut_short() {
+    let option = |number: usize| format!("<qti-simple-choice identifier=\"o{number}\">x<img/></qti-simple-choice>");
+    let item = |options: usize| {
+        format!(
+            "<qti-assessment-item xmlns=\"http://www.imsglobal.org/xsd/imsqtiasi_v3p0\" identifier=\"same\">\
+             <qti-response-declaration identifier=\"R\" cardinality=\"single\" base-type=\"identifier\"/><qti-item-body>\
+             <qti-choice-interaction response-identifier=\"R\"><qti-prompt>?</qti-prompt>{}</qti-choice-interaction>\
+             </qti-item-body></qti-assessment-item>",
+            (0..options).map(option).collect::<String>()
+        )
+    };
+    let package = zipped(&[("imsmanifest.xml", manifest(&["q.xml"])), ("q.xml", item(2_000))]);
+    one_problem(&package, "qti-simple-choice: there are 2000 options; 50 are the most");
+    let pictures = item(1).replace("?</qti-prompt>", &format!("{}?</qti-prompt>", "<img/>\n".repeat(2_000)));
+    let package = zipped(&[("imsmanifest.xml", manifest(&["q.xml"])), ("q.xml", pictures.replace(">x<", "><"))]);
+    one_problem(&package, "there are 1902 findings more in this file");
+    one_problem(&package, "an option has no text of its own; the question is not taken");
+
+    let names: Vec<String> = (0..1_500).map(|number| format!("{number}.xml")).collect();
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
+    let mut files = vec![("imsmanifest.xml", manifest(&names))];
+    files.extend(names.iter().map(|name| (*name, item(1).replace("<img/>", ""))));
+    let imported = import(&zipped(&files));
+    assert_eq!(imported.problems, []);
+    assert_eq!(imported.drafts.len(), 1_500);
+    assert_eq!(imported.drafts[1_499].name, "same-1500");
+}
+
+#[test]
 fn what_is_no_zip_file_and_what_is_not_utf8_is_refused() {
     one_problem(b"", ":0: zip: this is no zip file");
     one_problem(b"<manifest/>", ":0: zip: this is no zip file");

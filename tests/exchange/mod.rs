@@ -61,12 +61,8 @@ fn files(zip: &[u8]) -> BTreeMap<String, String> {
     let mut at = 0;
     while zip[at..].starts_with(b"PK\x03\x04") {
         assert_eq!(number(at + 8, 2), 0, "stored, not compressed");
-        // 1 January 1980, midnight: the first moment that the format can say.
-        assert_eq!(
-            (number(at + 10, 2), number(at + 12, 2)),
-            (0, 0b0000000_0001_00001),
-            "the same time in every package"
-        );
+        // 1 January 1980 (year 0, month 1, day 1), midnight: the first moment that the format can say.
+        assert_eq!((number(at + 10, 2), number(at + 12, 2)), (0, 1 << 5 | 1), "the same time in every package");
         let (size, name, extra) = (number(at + 22, 4), number(at + 26, 2), number(at + 28, 2));
         let text = |from: usize, bytes: usize| String::from_utf8(zip[from..from + bytes].to_vec()).expect("UTF-8");
         let content = at + 30 + name + extra;

@@ -2,7 +2,11 @@
 
 use super::{exported, files, package};
 use roxmltree::{Document, Node};
-use sootmark::exchange::export;
+use sootmark::bank_files::embedded;
+use sootmark::domain::bank::Bank;
+use sootmark::domain::examination::form::assemble;
+use sootmark::domain::units::TemperatureUnit;
+use sootmark::exchange::{Form, Package, export};
 use std::collections::{BTreeMap, BTreeSet};
 
 // Source: 1EdTech QTI 3.0, public examples: namespace, schema name and version, resource types, order of children.
@@ -118,6 +122,22 @@ fn a_form_asks_its_questions_and_says_that_it_needs_them() {
     }
     let items = files.keys().filter(|name| name.starts_with("items/")).count();
     assert_eq!(items, package.forms[0].questions.len(), "a question that two forms ask is written once");
+}
+
+#[test]
+fn the_form_of_a_scheme_goes_out_whole() {
+    let (bank, _) = Bank::read(&embedded());
+    let scheme = &bank.scheme("operator").expect("a scheme").scheme;
+    let questions = assemble(&bank, scheme, [5; 32], TemperatureUnit::Fahrenheit).expect("a form");
+    let form = Form { title: scheme.title.clone(), questions };
+    let package = Package { identifier: scheme.id.clone(), forms: vec![form] };
+    let files = files(&export(&package).expect("a package"));
+    let trees = parsed(&files);
+    let references = all(trees["tests/form-1.xml"].root_element(), "qti-assessment-item-ref");
+    assert_eq!(references.len(), scheme.questions());
+    let hrefs: BTreeSet<&str> = references.into_iter().map(|reference| attribute(reference, "href")).collect();
+    assert_eq!(hrefs.len(), scheme.questions(), "no question stands twice");
+    assert!(hrefs.iter().all(|href| files.contains_key(href.trim_start_matches("../"))), "{hrefs:?}");
 }
 
 #[test]

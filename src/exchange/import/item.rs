@@ -202,7 +202,16 @@ fn told(body: &Element, interaction: &Element, taken: &mut Taken, findings: &mut
     behind
 }
 
+/// Most options that are looked at; chosen by us: a scenario has six at most, and a trainer may drop some.
+const MOST_OPTIONS: usize = 50;
+
 fn options(interaction: &Element, declared: &Element, kind: Kind, findings: &mut Findings) -> Option<Vec<TakenOption>> {
+    let count = interaction.children().filter(|child| child.name == "qti-simple-choice").count();
+    if count > MOST_OPTIONS {
+        let message = format!("there are {count} options; {MOST_OPTIONS} are the most that is taken");
+        findings.note(interaction.line, "qti-simple-choice", message);
+        return None;
+    }
     let marking = marks::Marking::of(declared, kind, findings);
     let mut options = Vec::new();
     for choice in interaction.children().filter(|child| child.name == "qti-simple-choice") {

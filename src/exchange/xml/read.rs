@@ -13,6 +13,8 @@ use quick_xml::name::{Namespace, ResolveResult};
 const DEEPEST: usize = 60;
 /// Most elements of a file; chosen by us.
 const MOST_ELEMENTS: usize = 20_000;
+/// Most attributes of an element; chosen by us: that none stands twice is found by comparing each with each.
+const MOST_ATTRIBUTES: usize = 100;
 
 /// A file that was read.
 #[derive(Debug)]
@@ -129,7 +131,10 @@ impl Building {
         let own = self.namespace.get_or_insert_with(|| namespace.to_owned());
         let mut element = Element::new(start.local_name().as_ref());
         (element.foreign, element.line) = (own != namespace, line);
-        for attribute in start.attributes() {
+        for (number, attribute) in start.attributes().enumerate() {
+            if number == MOST_ATTRIBUTES {
+                return Err(format!("an element has at most {MOST_ATTRIBUTES} attributes"));
+            }
             let attribute = attribute.map_err(|error| format!("this is not well-formed XML: {error}"))?;
             let name = attribute.key.as_ref();
             if name == "xmlns" || name.starts_with("xmlns:") {
@@ -203,6 +208,7 @@ mod tests {
     fn what_is_forbidden_or_broken_is_refused_with_its_line() {
         let deep = "<a>".repeat(DEEPEST + 1);
         let many = format!("<a>{}</a>", "<b/>".repeat(MOST_ELEMENTS));
+        let crowded = format!("<a{}/>", (0..120_000).map(|number| format!(" a{number}=''")).collect::<String>());
         for (text, line, says) in [
             ("", 1, "no element"),
             ("<a>\n<b>\n</a>", 3, "well-formed"),
@@ -220,6 +226,7 @@ mod tests {
             ("<?xml version='1.0' encoding='ISO-8859-1'?><a/>", 1, "UTF-8"),
             (&deep, 1, "60 deep"),
             (&many, 1, "20000 elements"),
+            (&crowded, 1, "100 attributes"),
         ] {
             let refused = read(text).unwrap_err();
             let shown: String = text.chars().take(40).collect();
