@@ -4,6 +4,7 @@ mod bank;
 mod browser;
 mod cli;
 mod demo;
+mod exchange;
 mod mail;
 mod pages;
 mod permissions;

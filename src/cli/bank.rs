@@ -1,9 +1,11 @@
-//! `sootmark bank`: check a question bank, see what it asks about, look at the questions that come out of it, list the misconceptions.
+//! `sootmark bank`: check a question bank, see what it asks about, look at the questions that come out of it, hand them
+//! to other systems, take drafts in, list the misconceptions.
 //!
-//! Never touches the database and never changes a file.
+//! Never touches the database and never changes a file of a bank.
 
 mod check;
 mod coverage;
+mod qti;
 mod sample;
 
 use super::Failure;
@@ -25,6 +27,10 @@ pub(super) enum Bank {
     Coverage(coverage::Coverage),
     /// Print questions of one scenario with the right answer and the reasons.
     Sample(sample::Sample),
+    /// Write questions, their answers and explanations as a QTI 3.0 package for another system.
+    ExportQti(qti::Export),
+    /// Take the plain questions of a QTI 3.0 package in, as drafts of scenarios that you finish.
+    ImportQti(qti::Import),
     /// List the misconceptions that scenarios can name, in plain words.
     Misconceptions,
 }
@@ -36,6 +42,8 @@ impl Bank {
             Self::Check(check) => check.run(),
             Self::Coverage(coverage) => coverage.run(),
             Self::Sample(sample) => sample.run(),
+            Self::ExportQti(export) => export.run(),
+            Self::ImportQti(import) => import.run(),
             Self::Misconceptions => misconceptions(),
         }
     }

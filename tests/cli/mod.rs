@@ -7,6 +7,7 @@ mod journey;
 mod judge;
 mod log;
 mod people;
+mod qti;
 
 use std::io::Write as _;
 use std::process::{Command, Stdio};

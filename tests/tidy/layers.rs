@@ -9,7 +9,7 @@ struct Layer {
     never: &'static [&'static str],
 }
 
-const LAYERS: [Layer; 12] = [
+const LAYERS: [Layer; 13] = [
     Layer {
         folder: "src/domain/",
         never: &[
@@ -55,6 +55,24 @@ const LAYERS: [Layer; 12] = [
     },
     Layer { folder: "src/actions/", never: &["crate::cli", "crate::web::pages", "crate::store::entity", "actix_web"] },
     Layer { folder: "src/mail/", never: &["crate::cli", "crate::web::pages", "crate::store::entity", "actix_web"] },
+    Layer {
+        folder: "src/exchange/",
+        never: &[
+            "crate::store",
+            "crate::actions",
+            "crate::mail",
+            "crate::web",
+            "crate::cli",
+            "crate::config",
+            "crate::clock",
+            "crate::bank_files",
+            "std::fs",
+            "std::env",
+            "std::time",
+            "actix_web",
+            "sea_orm",
+        ],
+    },
     Layer { folder: "src/web/", never: &["crate::cli", "crate::store::entity", "sea_orm"] },
     Layer { folder: "src/cli/", never: &["crate::web::pages", "crate::store::entity", "sea_orm"] },
     Layer {
@@ -101,6 +119,8 @@ fn a_crossed_layer_is_found_however_it_is_written() {
         ("src/store/a.rs", "use super::super::actions::sign_in;", "crate::actions::sign_in"),
         ("src/domain/aftertreatment/a.rs", "use crate::scenario::Kind;", "crate::scenario::Kind"),
         ("src/domain/aftertreatment/maps/a.rs", "use super::super::super::bank::Bank;", "crate::bank::Bank"),
+        ("src/exchange/import/a.rs", "use super::super::super::store::write;", "crate::store::write"),
+        ("src/exchange/a.rs", "let text = std::fs::read(name);", "never uses std::fs"),
         ("src/domain/units.rs", "let now = std::time::Instant::now();", "never uses std::time"),
     ] {
         one(&crossed(&planted(path, text)), says);

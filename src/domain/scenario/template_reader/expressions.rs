@@ -7,6 +7,9 @@ use crate::scenario::vocabulary::{FIGURES, is_word};
 
 impl Reader<'_> {
     pub(super) fn text(&mut self, line: u32, field: &str, text: &str) -> Option<Text> {
+        if self.left_open(line, field, text) {
+            return None;
+        }
         match Text::read(text) {
             Ok(read) => {
                 let mut known = true;
@@ -26,6 +29,9 @@ impl Reader<'_> {
 
     /// An expression that may ask the model.
     pub(super) fn expression(&mut self, line: u32, field: &str, text: &str) -> Option<Expr> {
+        if self.left_open(line, field, text) {
+            return None;
+        }
         match parse(text) {
             Ok(expr) => self.names_known(line, field, &expr).then_some(expr),
             Err(misread) => {
@@ -33,6 +39,15 @@ impl Reader<'_> {
                 None
             }
         }
+    }
+
+    /// Whether a line is still open, as in a draft that somebody has to finish.
+    pub(super) fn left_open(&mut self, line: u32, field: &str, text: &str) -> bool {
+        let open = text.trim().is_empty();
+        if open {
+            self.problem(line, field, "this is left open, so the scenario is not finished; write it behind the name");
+        }
+        open
     }
 
     /// An expression that must not ask the model, because there is no situation yet.

@@ -41,6 +41,7 @@ impl Reader<'_> {
         match name {
             "title" if value.is_empty() => self.problem(line, name, "the title is empty"),
             "title" => head.title = value.to_owned(),
+            "competence" | "level" if self.left_open(line, name, value) => {}
             "competence" => {
                 let known: Vec<&str> = self.lexicon.competences.iter().map(|rules| rules.id.as_str()).collect();
                 if !known.contains(&value) {

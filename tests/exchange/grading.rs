@@ -1,0 +1,91 @@
+//! An answer is worth the same in another system as it is here, and brings up the same explanations.
+
+use super::processor::process;
+use super::{QUESTIONS, files};
+use sootmark::domain::scenario::Question;
+use sootmark::domain::scenario::grade::{Answer, grade};
+use sootmark::domain::scenario::question::{Key, Kind};
+use sootmark::exchange::{Form, Package, export};
+
+fn item(question: &Question) -> String {
+    let forms = vec![Form { title: "One".to_owned(), questions: vec![question.clone()] }];
+    let package = export(&Package { identifier: "one".to_owned(), forms }).expect("a package");
+    files(&package).into_iter().find(|(name, _)| name.starts_with("items/")).expect("an item").1
+}
+
+fn named(places: &[usize]) -> Vec<String> {
+    places.iter().map(|place| format!("option-{}", place + 1)).collect()
+}
+
+/// Every choice, some orders, or numbers around each edge; with the answer as the other system writes it.
+fn answers(question: &Question) -> Vec<(Answer, Vec<String>)> {
+    let count = question.choices.len();
+    match &question.key {
+        Key::Options(_) if question.shown.kind == Kind::ChooseOne => {
+            (0..count).map(|place| (Answer::Options(vec![place]), named(&[place]))).collect()
+        }
+        Key::Options(_) => {
+            let chosen = |bits: usize| (0..count).filter(|place| bits >> place & 1 == 1).collect::<Vec<_>>();
+            let reversed = |places: &[usize]| named(&places.iter().rev().copied().collect::<Vec<_>>());
+            (1..1 << count).map(chosen).map(|chosen| (Answer::Options(chosen.clone()), reversed(&chosen))).collect()
+        }
+        Key::Order(right) => (0..count)
+            .map(|turn| {
+                let mut order = right.clone();
+                order.rotate_left(turn);
+                (Answer::Order(order.clone()), named(&order))
+            })
+            .collect(),
+        Key::Number { value, tolerance } => {
+            let from = std::iter::once(value.value).chain(question.wrong_numbers.iter().map(|wrong| wrong.value));
+            from.flat_map(|from| [-1.01, -1.0, -0.5, 0.0, 1.0, 1.01].map(|off| from + off * tolerance.value))
+                .map(|number| format!("{number:.6}"))
+                .map(|typed| (Answer::Number(typed.clone()), vec![typed]))
+                .collect()
+        }
+    }
+}
+
+#[test]
+fn an_answer_is_worth_the_same_here_and_there() {
+    let (mut right, mut wrong, mut believed) = (0, 0, 0);
+    for question in QUESTIONS.iter() {
+        let item = item(question);
+        for (answer, response) in answers(question) {
+            let grade = grade(question, &answer).expect("an answer");
+            let response: Vec<&str> = response.iter().map(String::as_str).collect();
+            let there = process(&item, &response);
+            let wanted = if grade.correct { "1" } else { "0" };
+            assert_eq!(there["SCORE"], [wanted], "{}: {answer:?}", question.source.template);
+            assert_eq!(there["ANSWERED"], ["answered"]);
+            match (&question.key, &answer) {
+                (Key::Options(_), _) => assert_eq!(there["FEEDBACK"], response),
+                (Key::Order(_), _) => assert_eq!(there["FEEDBACK"].len(), question.choices.len()),
+                (Key::Number { .. }, _) => {
+                    let told = there["FEEDBACK"][0].as_str();
+                    let wanted = match grade.misconceptions.first() {
+                        _ if grade.correct => "right".to_owned(),
+                        None => "wrong".to_owned(),
+                        Some(id) => {
+                            believed += 1;
+                            let place = question.wrong_numbers.iter().position(|wrong| wrong.believes == *id);
+                            format!("wrong-{}", place.expect("a wrong number") + 1)
+                        }
+                    };
+                    assert_eq!(told, wanted, "{}: {answer:?}", question.source.template);
+                }
+            }
+            if grade.correct { right += 1 } else { wrong += 1 }
+        }
+    }
+    assert!(right >= QUESTIONS.len() && wrong > right && believed > 0, "{right} {wrong} {believed}");
+}
+
+#[test]
+fn without_an_answer_nothing_is_told() {
+    for question in QUESTIONS.iter() {
+        let there = process(&item(question), &[]);
+        assert_eq!(there["SCORE"], ["0"]);
+        assert!(there["ANSWERED"].is_empty() && there["FEEDBACK"].is_empty(), "{}", question.source.template);
+    }
+}
