@@ -233,10 +233,10 @@ mod tests {
     #[test]
     fn every_problem_is_named_with_its_line_and_column() {
         check(
-            "minutes,load_percent,speed_rpm,ambient_c,action\n-3,40,1600,20,\n5,,fast,99,key_of\n5,1,1,1,,6\n",
+            "minutes,load_percent,speed_rpm,ambient_c,action\n-3,40,1600,20,\n5,,fast,99,start_parkd\n5,1,1,1,,6\n",
             &[
                 "d.csv:2: minutes: \"-3\" cannot stand here; write a number from 0 to 60000",
-                "d.csv:3: action: \"key_of\" is not known here; did you mean \"key_off\"?",
+                "d.csv:3: action: \"start_parkd\" is not known here; did you mean \"start_parked\"?",
                 "d.csv:3: ambient_c: \"99\" cannot stand here; write a number from -50 to 60",
                 "d.csv:3: load_percent: this is empty; write a number from 0 to 125",
                 "d.csv:3: speed_rpm: \"fast\" cannot stand here; write a number from 0 to 8000",

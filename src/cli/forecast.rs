@@ -153,7 +153,7 @@ fn told(given: &Given, answer: &Answer<'_>) -> Sheet {
     sheet.gap();
     sheet.beside("From", &format!("{} % soot, by work alone.", plain_number(answer.from_percent)));
     for band in &answer.bands {
-        sheet.beside(&profile.band_by_id(band.band).map_or("", |band| band.name.as_str()).to_owned(), &band.because);
+        sheet.beside(profile.band_by_id(band.band).map_or("", |band| band.name.as_str()), &band.because);
     }
     sheet.gap();
     sheet.beside("Work alone", &answer.because);

@@ -80,9 +80,14 @@ fn a_drawing_stands_on_its_own() {
 fn forms_exclude_each_other_and_a_wrong_file_is_told_whole() {
     let both = made(&["--json", "--svg"], 78.0);
     assert!(both.ends_with("--- exit 2"), "{both}");
-    let wrong =
-        seen(&[&MACHINE[..], &["--duty", "-"]].concat(), "minutes,load_percent,speed_rpm,action\n5,40,1600,key_of\n");
-    assert!(wrong.contains("stdin:2: action: \"key_of\" is not known here; did you mean \"key_off\"?"), "{wrong}");
+    let wrong = seen(
+        &[&MACHINE[..], &["--duty", "-"]].concat(),
+        "minutes,load_percent,speed_rpm,action\n5,40,1600,start_parkd\n",
+    );
+    assert!(
+        wrong.contains("stdin:2: action: \"start_parkd\" is not known here; did you mean \"start_parked\"?"),
+        "{wrong}"
+    );
     let stdin = seen(&["journey", "--machine", "-", "--duty", "-"], "");
     assert!(stdin.contains("only one of --machine, --duty and --situation can be -"), "{stdin}");
 }

@@ -13,7 +13,9 @@ use crate::web::plot::svg::escaped;
 /// Size of one plot; that of a plot for a desk.
 const WIDTH: u32 = 680;
 const HEIGHT: u32 = 340;
-const STYLE: &str = "svg{background:#fff}text{font-family:sans-serif;fill:#1d1d1b}.grid{stroke:#ccc}.axis{stroke:#1d1d1b;\
+/// Room below each, so that its last line of words is whole.
+const GAP: u32 = 16;
+const STYLE: &str = "svg{background:#fff;overflow:visible}text{font-family:sans-serif;fill:#1d1d1b}.grid{stroke:#ccc}.axis{stroke:#1d1d1b;\
 stroke-width:2}.tick{stroke:#1d1d1b}.stripe{fill:none;stroke:#777;stroke-opacity:.35}.stripe-name{fill:#555}\
 .leader{stroke:#777}.line{fill:none;stroke:#1d1d1b;stroke-width:3;stroke-linejoin:round}";
 
@@ -24,9 +26,9 @@ pub(super) fn svg(profile: &Profile, journey: &Journey, unit: TemperatureUnit) -
     for (place, plot) in (0_u32..).zip(&plots) {
         let drawing = plot.drawing();
         let inside = drawing.strip_prefix("<svg ").unwrap_or(&drawing);
-        parts += &format!("<svg y=\"{}\" width=\"{WIDTH}\" height=\"{HEIGHT}\" {inside}\n", place * HEIGHT);
+        parts += &format!("<svg y=\"{}\" width=\"{WIDTH}\" height=\"{HEIGHT}\" {inside}\n", place * (HEIGHT + GAP));
     }
-    let height = 2 * HEIGHT;
+    let height = 2 * (HEIGHT + GAP);
     let title = escaped(&format!("{} {}", plots[0].title, plots[1].title));
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDTH} {height}\" width=\"{WIDTH}\" height=\"{height}\" \

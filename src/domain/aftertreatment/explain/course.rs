@@ -89,6 +89,7 @@ impl Event {
             Happening::Did(action) => super::sentence(&[action.clause().to_owned()]),
             Happening::Band { from, to } => band(profile, from, to, reader),
             Happening::LampOn(lamp) => format!("The {} comes on: {}.", lamp.name(), lamp_why(lamp, profile, s, reader)),
+            Happening::LampOff(Lamp::Inhibit) => "The inhibit lamp goes out: the inhibit switch is off.".to_owned(),
             Happening::LampOff(lamp) => {
                 let [soot, outlet] = [reader.share(s.soot_percent), reader.degrees(s.outlet_c)];
                 format!("The {} goes out: soot is at {soot} and the outlet at {outlet}.", lamp.name())
