@@ -63,6 +63,8 @@ async fn everyone_reads_the_sheet_and_only_trainers_are_offered_to_change_it() {
             "Its numbers",
             "min speed 1400 rpm",
             "interlocks standing, park brake",
+            "retry after 30 min",
+            "warm after 6 min",
             "Flow, mg/s over load",
             "Temperature, °C over load",
             "operator's manual",
