@@ -166,11 +166,14 @@ fn the_right_answer_cannot_be_guessed_from_place_length_or_digits() {
     assert!(too_good.is_empty(), "somebody who does not read gains: {too_good:?}");
 }
 
+/// What the options are put in order by.
+type By<'b> = &'b dyn Fn(&String) -> f64;
+
 #[test]
 fn an_order_is_not_that_of_lengths_or_numbers() {
     let length = |text: &String| text.chars().count() as f64;
     let number = |text: &String| numbers(text).first().copied().unwrap_or(0.0);
-    let orders: [(&str, &dyn Fn(&String) -> f64); 4] = [
+    let orders: [(&str, By<'_>); 4] = [
         ("short to long", &length),
         ("long to short", &|text| -length(text)),
         ("small to large", &number),

@@ -51,7 +51,7 @@ impl Coverage {
 }
 
 /// A competence's name is at most this wide; longer ones push their numbers to the right.
-const NAME: usize = 28;
+const NAME: usize = 32;
 
 fn write_table(sheet: &mut Sheet, Table { across, columns, rows }: &Table) {
     let wide = |column: &String| column.chars().count().max(4) + 2;

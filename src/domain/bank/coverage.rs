@@ -197,14 +197,19 @@ fn holes(tables: &[Table], varieties: &[Variety]) -> Vec<String> {
     let mut holes = Vec::new();
     for Table { across, columns, rows } in tables {
         for (at, column) in columns.iter().enumerate() {
-            if rows.iter().all(|row| row.scenarios[at] == 0) {
-                holes.push(format!("Nothing in the bank has the {across} \"{column}\"."));
-            } else if matches!(*across, "level" | "machine") {
-                let empty = rows.iter().filter(|row| row.scenarios[at] == 0);
-                holes.extend(empty.map(|row| match *across {
-                    "level" => format!("Nothing asks about {} at level {column}.", row.competence),
-                    _ => format!("Nothing asks about {} on the {column}.", row.competence),
-                }));
+            let empty = || rows.iter().filter(|row| row.scenarios[at] == 0);
+            match *across {
+                "level" => {
+                    holes
+                        .extend(empty().map(|row| format!("Nothing asks about {} at level {column}.", row.competence)));
+                }
+                "machine" => {
+                    holes.extend(empty().map(|row| format!("Nothing asks about {} on the {column}.", row.competence)));
+                }
+                _ if empty().count() == rows.len() => {
+                    holes.push(format!("Nothing in the bank has the {across} \"{column}\"."));
+                }
+                _ => {}
             }
         }
     }
