@@ -1,5 +1,6 @@
 //! Beginning an examination: the form is made and frozen, the clock starts.
 
+use super::close_overdue::close_when_over;
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
 use crate::domain::examination::form::assemble;
@@ -7,8 +8,10 @@ use crate::domain::examination::scheme::Scheme;
 use crate::domain::scenario::Question;
 use crate::domain::units::{Moment, TemperatureUnit};
 use crate::store::attempts::{self, Attempt, AttemptKind, NewAttempt, NewQuestion};
+use crate::store::qualifications::QualificationOutcome;
 use crate::store::{AttemptId, PersonId, StoreError, debriefs, progress, qualifications, record, write};
 use sea_orm::ConnectionTrait;
+use std::collections::BTreeSet;
 
 /// What comes of it.
 #[derive(Debug, PartialEq, Eq)]
@@ -50,7 +53,10 @@ pub async fn begin_examination(
     let seed = deeds.seeds.fresh()?;
     let scheme = &entry.scheme;
     if let Some(open) = attempts::find_open_examination(&deeds.db, person, &scheme.id).await? {
-        return Ok(Begun::Sitting(open.id));
+        if !open.is_overdue(now) {
+            return Ok(Begun::Sitting(open.id));
+        }
+        close_when_over(deeds, &open, now).await?;
     }
     if let Some(not_yet) = what_is_missing(&deeds.db, &read.bank, scheme, person, now).await? {
         return Ok(Begun::NotYet(not_yet));
@@ -107,17 +113,46 @@ pub async fn what_is_missing(
     if !unread.is_empty() {
         return Ok(Some(NotYet::LessonsUnread(unread)));
     }
+    if scheme.debrief_after_safety_miss
+        && let Some(missed) = without_debrief(db, scheme, person).await?
+    {
+        return Ok(Some(NotYet::DebriefNeeded(missed)));
+    }
     let Some(last) = last_sitting(db, scheme, person).await? else { return Ok(None) };
     let Some(result) = attempts::find_result(db, last.id).await? else { return Ok(None) };
     if result.passed {
         return Ok(None);
     }
-    let missed_safety = qualifications::of_attempt(db, last.id).await?.iter().any(|entry| entry.entry.safety_miss);
-    if missed_safety && scheme.debrief_after_safety_miss && debriefs::find_of_attempt(db, last.id).await?.is_none() {
-        return Ok(Some(NotYet::DebriefNeeded(last.id)));
-    }
     let over = result.graded_at.plus_seconds(scheme.resit_after_s);
     Ok((over > now).then_some(NotYet::WaitUntil(over)))
+}
+
+/// The newest sitting, by whatever scheme, in which a mandatory question on one of this scheme's competences was missed
+/// and that nobody has gone through with the person. A pass since then closes the miss.
+///
+/// Another scheme's miss counts too: otherwise whoever failed on fire could qualify in it by the next examination that
+/// asks about fire, without the talk.
+async fn without_debrief(
+    db: &impl ConnectionTrait,
+    scheme: &Scheme,
+    person: PersonId,
+) -> Result<Option<AttemptId>, StoreError> {
+    let mut passed_since = BTreeSet::new();
+    for found in qualifications::of_person(db, person).await? {
+        let entry = found.entry;
+        if !scheme.parts.iter().any(|part| part.competence == entry.competence_key) {
+            continue;
+        }
+        if entry.outcome == QualificationOutcome::Qualified {
+            passed_since.insert(entry.competence_key);
+        } else if entry.safety_miss
+            && !passed_since.contains(&entry.competence_key)
+            && debriefs::find_of_attempt(db, entry.attempt_id).await?.is_none()
+        {
+            return Ok(Some(entry.attempt_id));
+        }
+    }
+    Ok(None)
 }
 
 async fn last_sitting(

@@ -164,8 +164,8 @@ fn reason(bank: &Bank, part: &PartOutcome, missed: &[String]) -> String {
     match missed {
         [] if part.passed => format!("{right}."),
         [] => format!("{right}; {} % are needed.", part.cut_percent),
-        [one] => format!("{right}. Mandatory safety question {one} was answered wrongly."),
-        several => format!("{right}. Mandatory safety questions {} were answered wrongly.", several.join(", ")),
+        [one] => format!("{right}. Mandatory safety question {one} was not answered rightly."),
+        several => format!("{right}. Mandatory safety questions {} were not answered rightly.", several.join(", ")),
     }
 }
 

@@ -7,6 +7,7 @@ pub use roster::{COLUMNS, RowProblem};
 use super::invite_person::{self, Invitee, inviters_name};
 use super::on_record::about_person;
 use super::{ActionError, Deeds};
+use crate::domain::bank::Bank;
 use crate::store::branches::Branch;
 use crate::store::{PersonId, StoreError, branches, people, record, write};
 use roster::{Entry, problem};
@@ -51,6 +52,7 @@ pub async fn import_people(
     unknown: UnknownBranches,
 ) -> Result<Import, ActionError> {
     let (entries, mut problems) = roster::read(text);
+    problems.extend(against_the_bank(&deeds.bank.now().bank, &entries));
     let now = deeds.clock.now();
     let done = write(&deeds.db, async |tx| {
         let mut known: BTreeMap<String, Branch> =
@@ -64,7 +66,7 @@ pub async fn import_people(
         let inviter = inviters_name(tx, by).await?;
         let mut added_people = Vec::with_capacity(entries.len());
         for entry in entries {
-            let branch = known.get(&entry.branch.to_lowercase()).ok_or(StoreError::NotFound)?;
+            let branch = known.get(&entry.branch.folded()).ok_or(StoreError::NotFound)?;
             let invitee = Invitee {
                 name: entry.name,
                 email: entry.email,
@@ -89,20 +91,33 @@ pub async fn import_people(
     Ok(done)
 }
 
+/// What the bank in use has against a row: a scheme that it does not have.
+fn against_the_bank(bank: &Bank, entries: &[Entry]) -> Vec<RowProblem> {
+    let unknown = |entry: &&Entry| entry.scheme.as_deref().is_some_and(|scheme| bank.scheme(scheme).is_none());
+    let ids: Vec<_> = bank.schemes().map(|entry| entry.scheme.id.as_str()).collect();
+    let ids = if ids.is_empty() { "none yet".to_owned() } else { ids.join(", ") };
+    let said = |entry: &Entry| {
+        let scheme = entry.scheme.as_deref().unwrap_or_default();
+        let message = format!("there is no scheme \"{scheme}\". The schemes are: {ids}; or leave it empty");
+        problem(entry.line, "scheme", message)
+    };
+    entries.iter().filter(unknown).map(said).collect()
+}
+
 /// What the database has against a row: an address that is taken, a branch that is not there.
 async fn against_the_store(
     tx: &impl ConnectionTrait,
     entries: &[Entry],
     known: &BTreeMap<String, Branch>,
     unknown: &UnknownBranches,
-) -> Result<Vec<roster::RowProblem>, StoreError> {
+) -> Result<Vec<RowProblem>, StoreError> {
     let mut problems = Vec::new();
     for entry in entries {
         if let Some(there) = people::find_by_email_norm(tx, &entry.email.folded()).await? {
             let message = format!("belongs to {} already: take the row out", there.display_name);
             problems.push(problem(entry.line, "email", message));
         }
-        if matches!(unknown, UnknownBranches::Refuse) && !known.contains_key(&entry.branch.to_lowercase()) {
+        if matches!(unknown, UnknownBranches::Refuse) && !known.contains_key(&entry.branch.folded()) {
             let names: Vec<_> = known.values().map(|branch| branch.name.as_str()).collect();
             let names = if names.is_empty() { "none yet".to_owned() } else { names.join(", ") };
             let message = format!("there is no branch \"{}\". The branches are: {names}", entry.branch);
@@ -121,10 +136,10 @@ async fn add_branches(
     let UnknownBranches::Add { time_zone } = unknown else { return Ok(Vec::new()) };
     let mut added = Vec::new();
     for entry in entries {
-        if let Vacant(place) = known.entry(entry.branch.to_lowercase()) {
-            let id = branches::insert(tx, &entry.branch, time_zone).await?;
-            place.insert(Branch { id, name: entry.branch.clone(), time_zone: time_zone.clone() });
-            added.push(entry.branch.clone());
+        if let Vacant(place) = known.entry(entry.branch.folded()) {
+            let id = branches::insert(tx, entry.branch.as_str(), time_zone).await?;
+            place.insert(Branch { id, name: entry.branch.to_string(), time_zone: time_zone.clone() });
+            added.push(entry.branch.to_string());
         }
     }
     Ok(added)

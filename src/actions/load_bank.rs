@@ -146,7 +146,7 @@ fn key_of(row: &Document) -> Key {
     (kind_from_store(row.kind), row.key.clone())
 }
 
-fn read_back(row: Document) -> BankDocument {
+pub(super) fn read_back(row: Document) -> BankDocument {
     let kind = kind_from_store(row.kind);
     let file = match row.origin {
         DocumentOrigin::File => format!("question-bank/{}", kind.path(&row.key)),

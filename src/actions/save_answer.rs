@@ -1,10 +1,11 @@
 //! Saving one answer of an examination. It is saved when this says so, and not before.
 
+use super::close_overdue::close_when_over;
 use super::conclude::read_question;
 use super::{ActionError, Deeds};
 use crate::domain::scenario::grade::{Answer, NotAnAnswer, grade};
 use crate::domain::units::Moment;
-use crate::store::attempts::{self, AttemptKind, Saving};
+use crate::store::attempts::{self, AttemptKind, AttemptState, Saving};
 use crate::store::{AttemptId, PersonId, StoreError, write};
 
 /// What became of the answer.
@@ -30,9 +31,14 @@ pub async fn save_answer(
     answer: &Answer,
 ) -> Result<AnswerSaved, ActionError> {
     let now = deeds.clock.now();
-    write(&deeds.db, async |tx| {
-        if attempts::by_id(tx, person, attempt).await?.kind != AttemptKind::Examination {
+    let saved = write::<_, ActionError, _>(&deeds.db, async |tx| {
+        let own = attempts::by_id(tx, person, attempt).await?;
+        if own.kind != AttemptKind::Examination {
             return Err(StoreError::NotFound.into());
+        }
+        // Before the answer is looked at: to whom it is too late, nothing else matters.
+        if own.state != AttemptState::Open || own.is_overdue(now) {
+            return Ok(AnswerSaved::Closed);
         }
         let question = read_question(&attempts::question(tx, attempt, position).await?)?;
         // Graded only to see whether it is an answer at all: what it is worth is not looked at before the end.
@@ -45,5 +51,10 @@ pub async fn save_answer(
             Saving::Closed => AnswerSaved::Closed,
         })
     })
-    .await
+    .await?;
+    if saved == AnswerSaved::Closed {
+        // Whoever comes too late finds the result, not a sitting that looks open.
+        close_when_over(deeds, &attempts::by_id(&deeds.db, person, attempt).await?, now).await?;
+    }
+    Ok(saved)
 }

@@ -1,5 +1,6 @@
 //! Handing an examination in: closed, graded, put on record and told by letter, all or nothing, and once.
 
+use super::close_overdue::close_when_over;
 use super::conclude::conclude_attempt;
 use super::{ActionError, Deeds};
 use crate::store::attempts::{self, AttemptKind, Submission};
@@ -26,10 +27,15 @@ pub async fn submit_examination(
 ) -> Result<Submitted, ActionError> {
     let now = deeds.clock.now();
     let read = deeds.bank.now();
-    let done = write(&deeds.db, async |tx| {
-        if attempts::by_id(tx, person, attempt).await?.kind != AttemptKind::Examination {
-            return Err(ActionError::from(StoreError::NotFound));
-        }
+    let own = attempts::by_id(&deeds.db, person, attempt).await?;
+    if own.kind != AttemptKind::Examination {
+        return Err(StoreError::NotFound.into());
+    }
+    // Too late to hand in: the clock has done it, or does it here.
+    if close_when_over(deeds, &own, now).await? {
+        return Ok(Submitted::Before);
+    }
+    let done = write::<_, ActionError, _>(&deeds.db, async |tx| {
         match attempts::mark_submitted(tx, person, attempt, Some(key), now).await? {
             Submission::First(closed) => {
                 conclude_attempt(deeds, tx, &read.bank, &closed, Some(person), now).await?;

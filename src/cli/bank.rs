@@ -1,9 +1,10 @@
-//! `sootmark bank`: check a question bank, look at the questions that come out of it, hand them to other systems, take
-//! drafts in, list the misconceptions.
+//! `sootmark bank`: check a question bank, see what it asks about, look at the questions that come out of it, hand them to
+//! other systems, take drafts in, list the misconceptions.
 //!
 //! Never touches the database and never changes a file of a bank.
 
 mod check;
+mod coverage;
 mod qti;
 mod sample;
 
@@ -22,6 +23,8 @@ use std::process::ExitCode;
 pub(super) enum Bank {
     /// Try every scenario on every machine it fits, over many seeds, and report every problem with file and line.
     Check(check::Check),
+    /// Show what the bank asks about, and what it leaves out.
+    Coverage(coverage::Coverage),
     /// Print questions of one scenario with the right answer and the reasons.
     Sample(sample::Sample),
     /// Write questions, their answers and explanations as a QTI 3.0 package for another system.
@@ -37,6 +40,7 @@ impl Bank {
     pub(super) fn run(self) -> Result<ExitCode, Failure> {
         match self {
             Self::Check(check) => check.run(),
+            Self::Coverage(coverage) => coverage.run(),
             Self::Sample(sample) => sample.run(),
             Self::ExportQti(export) => export.run(),
             Self::ImportQti(import) => import.run(),

@@ -40,13 +40,14 @@
 //! | `extrapolated` | whether the answer rests on burning outside the measured range of 250 to 600 °C |
 //! | `defers_to` | who decides at the machine |
 
-mod reading;
+pub(super) mod reading;
 
+use super::files::{named, text_of};
 use super::sheet::{Sheet, hand_over};
 use super::{Failure, say};
 use crate::domain::aftertreatment::MODEL_VERSION;
 use crate::domain::aftertreatment::explain::Verdict;
-use crate::domain::aftertreatment::judgement::{Judgement, judge};
+use crate::domain::aftertreatment::judgement::judge;
 use crate::domain::aftertreatment::kinetics::{Conditions, MEASURED_FROM_C, MEASURED_TO_C};
 use crate::domain::aftertreatment::profile::Profile;
 use crate::domain::aftertreatment::situation::Situation;
@@ -54,14 +55,12 @@ use crate::domain::document::Problem;
 use crate::domain::scenario::question::CautionWords;
 use crate::domain::units::{Quantity, TemperatureUnit, Unit, plain_number};
 use clap::Args;
-use reading::Read;
 use serde::Serialize;
 use serde_json::{Map, Value};
-use std::io::Read as _;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-const DEFERS_TO: &str =
+pub(super) const DEFERS_TO: &str =
     "These are training values. The operator's manual of the machine, local codes and licensed practice decide.";
 
 const FORMS: &str = r#"THE SITUATION is one JSON object, such as
@@ -118,11 +117,11 @@ pub(super) struct Judge {
 
 /// The answer as JSON.
 #[derive(Serialize)]
-struct Answer<'a> {
+pub(super) struct Answer<'a> {
     machine: &'a str,
     model_version: u32,
     temperature_unit: TemperatureUnit,
-    taken_as_usual: Map<String, Value>,
+    pub(super) taken_as_usual: Map<String, Value>,
     #[serde(flatten)]
     verdict: Verdict,
     cautions: Vec<CautionWords>,
@@ -145,28 +144,79 @@ impl Judge {
             (profile, read) => return Ok(refused(&[profile.err(), read.err()])),
         };
         let unit = if self.fahrenheit { TemperatureUnit::Fahrenheit } else { TemperatureUnit::Celsius };
-        let judgement = judge(&profile, &read.situation);
-        let answer = Answer {
-            machine: &profile.id,
-            model_version: MODEL_VERSION,
-            temperature_unit: unit,
-            verdict: Verdict::of(&profile, &read.situation, &judgement, unit),
-            cautions: judgement
-                .cautions(&profile)
-                .into_iter()
-                .map(|caution| CautionWords::of(caution, TemperatureUnit::Celsius))
-                .collect(),
-            extrapolated: extrapolated(&profile, &read.situation),
-            defers_to: DEFERS_TO,
-            taken_as_usual: Map::new(),
-        };
+        let answer = Answer::of(&profile, &read.situation, unit);
         if self.json {
             let taken_as_usual = read.taken_as_usual.into_iter().collect();
             hand_over(&(serde_json::to_string_pretty(&Answer { taken_as_usual, ..answer })? + "\n"))?;
         } else {
-            told(&profile, &read, &judgement, &answer).hand_over()?;
+            let mut sheet = Sheet::default();
+            sheet.line(&format!("{}, {} ({})", profile.name, profile.kind, profile.id));
+            answer.told(&mut sheet, &profile, &read.taken_as_usual);
+            sheet.hand_over()?;
         }
         Ok(ExitCode::SUCCESS)
+    }
+}
+
+impl<'a> Answer<'a> {
+    /// The model's answer, with nothing taken as usual.
+    pub(super) fn of(profile: &'a Profile, situation: &Situation, unit: TemperatureUnit) -> Self {
+        let judgement = judge(profile, situation);
+        let cautions = judgement.cautions(profile).into_iter();
+        Self {
+            machine: &profile.id,
+            model_version: MODEL_VERSION,
+            temperature_unit: unit,
+            verdict: Verdict::of(profile, situation, &judgement, unit),
+            cautions: cautions.map(|caution| CautionWords::of(caution, TemperatureUnit::Celsius)).collect(),
+            extrapolated: extrapolated(profile, situation),
+            defers_to: DEFERS_TO,
+            taken_as_usual: Map::new(),
+        }
+    }
+
+    /// The answer for a person, without the machine's name.
+    pub(super) fn told(&self, sheet: &mut Sheet, profile: &Profile, taken_as_usual: &[(String, Value)]) {
+        let verdict = &self.verdict;
+        sheet.gap();
+        sheet.beside("Do first", &format!("{}.", verdict.instruction));
+        sheet.beside("Why", &verdict.because);
+        sheet.beside("Soot band", profile.band_by_id(&verdict.band).map_or("", |band| &band.name));
+        let lit: Vec<&str> = verdict.lamps.iter().map(|lamp| lamp.name()).collect();
+        sheet.beside("Lamps lit", &if lit.is_empty() { "none".to_owned() } else { lit.join(", ") });
+        sheet.beside("Power", if verdict.derated { "reduced" } else { "full" });
+        sheet.gap();
+        let mut label = "You may";
+        for action in verdict.permitted.iter() {
+            sheet.beside(label, &format!("{}.", action.phrase()));
+            label = "";
+        }
+        sheet.gap();
+        label = "You must not";
+        for forbidden in &verdict.forbidden {
+            sheet.beside(label, &format!("{}. {}", forbidden.action.phrase(), forbidden.because));
+            label = "";
+        }
+        if !self.cautions.is_empty() {
+            sheet.gap();
+        }
+        for CautionWords { signal, what, consequence, avoid } in &self.cautions {
+            sheet.beside(signal.word(), &format!("{what} {consequence} {avoid}"));
+        }
+        sheet.gap();
+        let usual: Vec<String> =
+            taken_as_usual.iter().map(|(field, value)| format!("{field} {}", plain(value))).collect();
+        let usual = if usual.is_empty() { String::new() } else { format!("Taken as {}.", usual.join(", ")) };
+        sheet.beside("Not said", &usual);
+        if self.extrapolated {
+            let end = |value| Quantity::new(value, Unit::Celsius).for_reader(self.temperature_unit);
+            let (from, to) = (end(MEASURED_FROM_C), end(MEASURED_TO_C));
+            sheet.beside(
+                "Limits",
+                &format!("The burning of soot was measured from {from} to {to}; here it is extrapolated."),
+            );
+        }
+        sheet.beside("Who decides", DEFERS_TO);
     }
 }
 
@@ -185,69 +235,7 @@ fn refused(problems: &[Option<Vec<Problem>>]) -> ExitCode {
     ExitCode::FAILURE
 }
 
-/// The answer for a person.
-fn told(profile: &Profile, read: &Read, judgement: &Judgement, answer: &Answer<'_>) -> Sheet {
-    let mut sheet = Sheet::default();
-    let verdict = &answer.verdict;
-    sheet.line(&format!("{}, {} ({})", profile.name, profile.kind, profile.id));
-    sheet.gap();
-    sheet.beside("Do first", &format!("{}.", verdict.instruction));
-    sheet.beside("Why", &verdict.because);
-    sheet.beside("Soot band", &profile.bands[judgement.band].name);
-    let lit: Vec<&str> = verdict.lamps.iter().map(|lamp| lamp.name()).collect();
-    sheet.beside("Lamps lit", &if lit.is_empty() { "none".to_owned() } else { lit.join(", ") });
-    sheet.beside("Power", if verdict.derated { "reduced" } else { "full" });
-    sheet.gap();
-    let mut label = "You may";
-    for action in verdict.permitted.iter() {
-        sheet.beside(label, &format!("{}.", action.phrase()));
-        label = "";
-    }
-    sheet.gap();
-    label = "You must not";
-    for forbidden in &verdict.forbidden {
-        sheet.beside(label, &format!("{}. {}", forbidden.action.phrase(), forbidden.because));
-        label = "";
-    }
-    if !answer.cautions.is_empty() {
-        sheet.gap();
-    }
-    for CautionWords { signal, what, consequence, avoid } in &answer.cautions {
-        sheet.beside(signal.word(), &format!("{what} {consequence} {avoid}"));
-    }
-    sheet.gap();
-    let usual: Vec<String> =
-        read.taken_as_usual.iter().map(|(field, value)| format!("{field} {}", plain(value))).collect();
-    sheet.beside("Not said", &if usual.is_empty() { String::new() } else { format!("Taken as {}.", usual.join(", ")) });
-    if answer.extrapolated {
-        let end = |value| Quantity::new(value, Unit::Celsius).for_reader(answer.temperature_unit);
-        let (from, to) = (end(MEASURED_FROM_C), end(MEASURED_TO_C));
-        sheet.beside(
-            "Limits",
-            &format!("The burning of soot was measured from {from} to {to}; here it is extrapolated."),
-        );
-    }
-    sheet.beside("Who decides", DEFERS_TO);
-    sheet
-}
-
 /// A value of the situation without quotes or a needless ".0".
-fn plain(value: &Value) -> String {
+pub(super) fn plain(value: &Value) -> String {
     value.as_str().map(str::to_owned).or_else(|| value.as_f64().map(plain_number)).unwrap_or_else(|| value.to_string())
-}
-
-/// What messages call a file.
-fn named(file: &Path) -> String {
-    if file == Path::new("-") { "stdin".to_owned() } else { file.display().to_string() }
-}
-
-fn text_of(flag: &str, file: &Path) -> Result<String, Failure> {
-    let mut bytes = Vec::new();
-    let read = if file == Path::new("-") {
-        std::io::stdin().read_to_end(&mut bytes)
-    } else {
-        std::fs::File::open(file).and_then(|mut open| open.read_to_end(&mut bytes))
-    };
-    read.map_err(|error| format!("{flag} {}: {error}", named(file)))?;
-    String::from_utf8(bytes).map_err(|_| format!("{flag} {}: is not UTF-8. Save it as UTF-8.", named(file)).into())
 }

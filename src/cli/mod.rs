@@ -5,7 +5,12 @@
 
 mod bank;
 mod demo;
+mod duty;
+mod files;
+mod forecast;
+mod journey;
 mod judge;
+mod log;
 mod people;
 mod serve;
 mod sheet;
@@ -39,6 +44,12 @@ enum Command {
     People(people::People),
     /// Judge one machine at one moment: what to do first and why, what is permitted, what is forbidden, what is dangerous.
     Judge(judge::Judge),
+    /// Take one machine through a duty: temperature, soot, what happens and what it costs.
+    Journey(journey::Journey),
+    /// Look ahead on a duty that is worked over and over: when each soot band is entered, and whether work alone is enough.
+    Forecast(forecast::Forecast),
+    /// Read a machine's log: what it says, what happened, and what the model makes of its last moment.
+    Log(log::Log),
     /// Check a question bank and look at what it asks.
     #[command(subcommand)]
     Bank(bank::Bank),
@@ -62,6 +73,9 @@ pub async fn run() -> ExitCode {
         Command::Demo(demo) => demo.run().await,
         Command::People(people) => people.run(line.settings.as_deref()).await,
         Command::Judge(judge) => judge.run(),
+        Command::Journey(journey) => journey.run(),
+        Command::Forecast(forecast) => forecast.run(),
+        Command::Log(log) => log.run(),
         Command::Bank(bank) => bank.run(),
     };
     match done {

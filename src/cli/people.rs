@@ -28,6 +28,8 @@ impl People {
         let settings = start::settings(settings)?;
         let text = text_of(&file)?;
         let deeds = start::deeds(&settings).await?;
+        // A roster names schemes: those of the bank that `serve` works with.
+        start::bank(&settings, &deeds).await?;
         let origin = settings.public_origin();
         let unknown =
             if add_branches { UnknownBranches::Add { time_zone: settings.time_zone } } else { UnknownBranches::Refuse };

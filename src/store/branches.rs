@@ -32,6 +32,16 @@ pub async fn insert(db: &impl ConnectionTrait, name: &str, time_zone: &str) -> R
     Ok(branch::Entity::insert(row).exec(db).await?.last_insert_id)
 }
 
+/// Gives a branch another name and time zone.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when there is none, [`super::conflict::BRANCH_NAME`] when another has the name.
+pub async fn change(db: &impl ConnectionTrait, id: BranchId, name: &str, time_zone: &str) -> Result<(), StoreError> {
+    let row = branch::ActiveModel { id: Set(id), name: Set(name.to_owned()), time_zone: Set(time_zone.to_owned()) };
+    branch::Entity::update(row).exec(db).await?;
+    Ok(())
+}
+
 /// The branch of this number.
 ///
 /// # Errors

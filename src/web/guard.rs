@@ -73,15 +73,17 @@ impl SignedIn {
 }
 
 /// The line at the top, in its order. A place is shown to whom its route admits.
-const PLACES: [(&str, &str); 8] = [
+const PLACES: [(&str, &str); 10] = [
     ("Learn", "/learn"),
     ("Practise", "/practise"),
     ("Examine", "/examine"),
     ("Record", "/record"),
+    ("Machines", "/machines"),
     ("Scenarios", "/templates"),
     ("Debriefs", "/debriefs"),
     ("Qualified", "/qualified"),
     ("People", "/people"),
+    ("Branches", "/branches"),
 ];
 
 impl FromRequest for SignedIn {

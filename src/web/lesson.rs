@@ -10,6 +10,7 @@ mod plots;
 use super::plot::gauge::Gauge;
 use super::plot::line::LinePlot;
 use super::question_card::LampShown;
+use crate::domain::aftertreatment::profile::Profile;
 use crate::domain::bank::Bank;
 use crate::domain::document::Problem;
 use crate::domain::scenario::question::CautionWords;
@@ -100,6 +101,35 @@ pub fn parts(text: &str, bank: &Bank, unit: TemperatureUnit) -> Vec<Part> {
         Piece::Misplaced { .. } => Part::Missing,
     };
     pieces.map(part).collect()
+}
+
+/// Everything about a machine that a lesson can draw.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct OfMachine {
+    bands: Part,
+    lamps: Part,
+    procedure: Part,
+    cautions: Part,
+    plots: Vec<Part>,
+}
+
+impl OfMachine {
+    /// All of it for one machine, in the reader's scale.
+    #[must_use]
+    pub fn new(profile: &Profile, unit: TemperatureUnit) -> Self {
+        let plots = [
+            plots::outlet_against_load(profile, unit),
+            plots::burnt_against_temperature(profile, unit),
+            plots::load_against_hours(profile, unit),
+        ];
+        Self {
+            bands: fence::bands(profile),
+            lamps: fence::lamps(profile),
+            procedure: fence::procedure(profile),
+            cautions: fence::worst_first(profile.cautions.iter(), unit),
+            plots: plots.into_iter().map(|(plot, note)| Part::Plot { plot, note }).collect(),
+        }
+    }
 }
 
 /// What keeps the fences of a lesson from being drawn, with the lines of its file. `text` is the whole file.

@@ -6,14 +6,14 @@
 
 use super::guard::guard;
 use super::pages::{
-    account, assets, debriefs, examine, home, invitation, learn, people, practise, qualified, record, sign_in, state,
-    templates,
+    account, assets, branches, debriefs, examine, home, invitation, learn, machines, people, practise, qualified,
+    record, sign_in, state, templates,
 };
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
 use Permission::{
-    ChangePeople, ExportQualifications, HoldDebriefs, ImportPeople, InvitePeople, SeeOwnRecord, SeePeople,
-    SeeQualifications, SitExaminations, StudyModules, WriteTemplates,
+    ChangePeople, DescribeMachines, ExportQualifications, HoldDebriefs, ImportPeople, InvitePeople, ManageBranches,
+    SeeOwnRecord, SeePeople, SeeQualifications, SitExaminations, StudyModules, WriteTemplates,
 };
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
@@ -110,6 +110,11 @@ routes! {
     GET  "/examine/sitting/{id}/{position}" => examine::question, Needs(SitExaminations);
     POST "/examine/sitting/{id}/{position}" => examine::save,     Needs(SitExaminations);
 
+    GET  "/branches"                => branches::list,         Needs(ManageBranches);
+    POST "/branches"                => branches::add,          Needs(ManageBranches);
+    GET  "/branches/{id}"           => branches::show,         Needs(ManageBranches);
+    POST "/branches/{id}"           => branches::change,       Needs(ManageBranches);
+
     GET  "/debriefs"                => debriefs::list,         Needs(HoldDebriefs);
     GET  "/debriefs/{id}"           => debriefs::show,         Needs(HoldDebriefs);
     POST "/debriefs/{id}"           => debriefs::hold,         Needs(HoldDebriefs);
@@ -141,10 +146,18 @@ routes! {
     GET  "/record"                  => record::own,            Needs(SeeOwnRecord);
     GET  "/record/sitting/{attempt}" => record::own_sitting,   Needs(SeeOwnRecord);
 
+    GET  "/machines"                => machines::list,         SignedIn;
+    GET  "/machines/new"            => machines::new,          Needs(DescribeMachines);
+    POST "/machines/check"          => machines::check,        Needs(DescribeMachines), UPLOAD;
+    POST "/machines/publish"        => machines::publish,      Needs(DescribeMachines), UPLOAD;
+    GET  "/machines/{id}"           => machines::one,          SignedIn;
+    GET  "/machines/{id}/edit"      => machines::edit,         Needs(DescribeMachines);
+
     GET  "/templates"               => templates::list,        Needs(WriteTemplates);
     GET  "/templates/new"           => templates::new,         Needs(WriteTemplates);
     GET  "/templates/grammar"       => templates::grammar,     Needs(WriteTemplates);
     GET  "/templates/beliefs"       => templates::beliefs,     Needs(WriteTemplates);
+    GET  "/templates/coverage"      => templates::coverage,    Needs(WriteTemplates);
     POST "/templates/check"         => templates::check,       Needs(WriteTemplates), UPLOAD;
     POST "/templates/publish"       => templates::publish,     Needs(WriteTemplates), UPLOAD;
     GET  "/templates/{topic}/{name}"      => templates::one,   Needs(WriteTemplates);

@@ -7,7 +7,7 @@ use std::path::Path;
 const LIGHT: (f64, f64) = (10.0, 1000.0);
 const HEAVY: (f64, f64) = (85.0, 2100.0);
 
-fn machines() -> Vec<Profile> {
+pub(super) fn machines() -> Vec<Profile> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("question-bank/machines");
     let entries = std::fs::read_dir(folder).expect("the bank has machines");
     let mut files: Vec<_> = entries.map(|entry| entry.expect("a file of the bank").path()).collect();

@@ -1,10 +1,13 @@
 //! How long the core takes, each beside a floor measured in the same run: the least that the answer costs in any program.
 //!
-//! Goals: a judgement within 1 us, a question within 25 us, a machine's file within 1 ms. Measures; asserts nothing.
+//! Goals: a judgement within 1 us, a question within 25 us, a machine's file within 1 ms, a journey
+//! of ten hours within 200 us. Measures; asserts nothing.
 //!
 //!     cargo bench -p sootmark-domain --bench domain
 
 use divan::{Bencher, black_box};
+use sootmark_domain::aftertreatment::forecast::Forecast;
+use sootmark_domain::aftertreatment::journey::{Journey, Stretch};
 use sootmark_domain::aftertreatment::judgement::judge;
 use sootmark_domain::aftertreatment::profile::Profile;
 use sootmark_domain::aftertreatment::situation::Situation;
@@ -158,4 +161,50 @@ fn form_of_26_questions(bencher: Bencher) {
         seed = seed.wrapping_add(1);
         form::assemble(&bank, scheme, [seed; 32], TemperatureUnit::Celsius).map(|form| form.len())
     });
+}
+
+/// Ten hours of mixed work in half-hour stretches, with an active regeneration on the way.
+fn ten_hours(profile: &Profile) -> (Situation, Vec<Stretch>) {
+    let start = Situation { soot_percent: profile.active.from_percent - 1.0, ..Situation::default() };
+    let loads = [30.0, 55.0, 20.0, 80.0, 45.0];
+    let duty = loads.iter().cycle().take(20).map(|load| Stretch::work(profile, 30.0, *load, 1500.0 + load * 5.0));
+    (start, duty.collect())
+}
+
+/// Goal: 200 us.
+#[divan::bench]
+fn journey_of_10_hours(bencher: Bencher) {
+    let profile = profile();
+    let (start, duty) = ten_hours(&profile);
+    bencher.bench_local(|| Journey::make(black_box(&profile), black_box(&start), black_box(&duty)).points.len());
+}
+
+/// The exponentials and powers of the same journey alone: a step looks at three moments, each with its temperature, its two
+/// rates and what is left of the soot, and at what the whole step leaves.
+#[divan::bench]
+fn journey_floor(bencher: Bencher) {
+    let profile = profile();
+    let (start, duty) = ten_hours(&profile);
+    let steps = Journey::make(&profile, &start, &duty).points.len();
+    bencher.bench_local(|| {
+        let mut sum = 0.0;
+        for step in 0..black_box(steps) {
+            let at = black_box(-0.001 * step as f64);
+            for node in 0..3 {
+                let kelvin = 500.0 + 100.0 * libm::exp(at - 0.1 * f64::from(node));
+                let no2 = libm::exp(-5472.0 / kelvin) * libm::pow(kelvin * 1.0e-7, 1.13);
+                sum += libm::expm1(-no2 - libm::exp(-12_989.0 / kelvin));
+            }
+            sum += libm::expm1(at);
+        }
+        sum
+    });
+}
+
+/// A working day looked at as if it went on for ever.
+#[divan::bench]
+fn forecast(bencher: Bencher) {
+    let profile = profile();
+    let (start, duty) = ten_hours(&profile);
+    bencher.bench_local(|| Forecast::make(black_box(&profile), start.soot_percent, black_box(&duty)));
 }

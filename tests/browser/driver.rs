@@ -3,6 +3,7 @@
 //! Waits for what the page shows, never for a length of time.
 
 use fantoccini::elements::Element;
+use fantoccini::error::{CmdError, ErrorStatus};
 use fantoccini::{Client, ClientBuilder, Locator};
 use serde_json::json;
 use std::path::Path;
@@ -39,7 +40,8 @@ impl Browser {
         let (driver, port) = start_driver().await;
         let profile = tempfile::tempdir().expect("a folder for the profile");
         let allowed = if scripts == Scripts::On { 1 } else { 2 };
-        let capabilities = json!({ "goog:chromeOptions": {
+        // A page is there when its document is: nothing here waits for fonts, which a picture alone needs.
+        let capabilities = json!({ "pageLoadStrategy": "eager", "goog:chromeOptions": {
             "args": [
                 "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--hide-scrollbars",
                 "--no-first-run", "--disable-quic", "--disable-background-networking", "--disable-component-update",
@@ -101,6 +103,12 @@ impl Browser {
         element.send_keys(text).await.expect("typed");
     }
 
+    /// Chooses in a select by the words of the choice.
+    pub(crate) async fn choose(&self, field: &str, words: &str) {
+        let select = self.find(&format!("[name=\"{field}\"]")).await;
+        select.select_by_label(words).await.expect("a choice");
+    }
+
     /// Presses a button or follows a link by its words, and waits for the page that comes.
     pub(crate) async fn press(&self, words: &str) {
         let by_words = format!(
@@ -118,8 +126,9 @@ impl Browser {
     pub(crate) async fn leave_by(&self, element: Element) {
         let before = self.find("html").await;
         element.click().await.expect("a click");
-        // The old page's root goes stale when the new one is there; the driver says so at once.
-        while before.tag_name().await.is_ok() {
+        // The old page's root goes stale when the new one is there; the driver says so at once. While one page gives way
+        // to the other it may say something else: that is not the new page yet.
+        while !is_gone(&before.tag_name().await) {
             tokio::task::yield_now().await;
         }
         self.find("main").await;
@@ -151,9 +160,17 @@ impl Browser {
         self.press("Sign in").await;
     }
 
+    /// Signs out, as somebody does who leaves the browser to the next.
+    pub(crate) async fn sign_out(&self) {
+        let button = self.find("form[action=\"/sign-out\"] button").await;
+        self.leave_by(button).await;
+    }
+
     /// Keeps a picture of the window when `SOOTMARK_PICTURES` names a folder: for the README and for looking.
     pub(crate) async fn picture(&self, name: &str) {
         if let Ok(folder) = std::env::var("SOOTMARK_PICTURES") {
+            let ready = "document.fonts.ready.then(arguments[0])";
+            self.client.execute_async(ready, Vec::new()).await.expect("the page has its fonts");
             let png = self.client.screenshot().await.expect("a picture");
             std::fs::write(Path::new(&folder).join(format!("{name}.png")), png).expect("the picture is written");
         }
@@ -163,6 +180,20 @@ impl Browser {
     pub(crate) async fn close(mut self) {
         self.client.close().await.expect("the browser closes");
         self.driver.kill().await.expect("the driver ends");
+    }
+}
+
+/// Whether what the driver says about an element means that its page is gone, or the browser with it.
+fn is_gone<T>(said: &Result<T, CmdError>) -> bool {
+    match said {
+        Ok(_) => false,
+        Err(CmdError::Standard(told)) => {
+            matches!(
+                told.error,
+                ErrorStatus::StaleElementReference | ErrorStatus::NoSuchElement | ErrorStatus::NoSuchWindow
+            )
+        }
+        Err(_) => true,
     }
 }
 

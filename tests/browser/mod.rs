@@ -1,4 +1,5 @@
 //! The main paths in a real browser, with scripts and without.
 
 mod driver;
+mod invitation;
 mod new_hire;

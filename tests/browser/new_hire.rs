@@ -75,47 +75,47 @@ async fn from_new_hire_to_qualified(scripts: Scripts) {
     })
     .await
     .expect("a scheme");
-    let origin = format!("http://{}", app.address);
-    let hire = Browser::open(&origin, scripts, 1280, 1000).await;
+    // One browser for all: starting one takes as long as ten pages, and they share it as people share one at a workshop.
+    let browser = Browser::open(&format!("http://{}", app.address), scripts, 1280, 1000).await;
 
-    hire.sign_in(&email, PASSWORD).await;
-    hire.sees("On the way to").await;
-    hire.picture("technician").await;
-    read_all(&app, &hire).await;
+    browser.sign_in(&email, PASSWORD).await;
+    browser.sees("On the way to").await;
+    browser.picture("technician").await;
+    read_all(&app, &browser).await;
 
-    hire.go("/practise").await;
-    let ask = hire.find("form[action^=\"/practise/\"] button").await;
-    hire.leave_by(ask).await;
-    hire.sees("Practice").await;
+    browser.go("/practise").await;
+    let ask = browser.find("form[action^=\"/practise/\"] button").await;
+    browser.leave_by(ask).await;
+    browser.sees("Practice").await;
 
-    let first = sit(&app, &hire, true).await;
-    hire.sees("Not qualified").await;
-    hire.sees("answered wrongly").await;
-    hire.go("/examine").await;
-    hire.sees("Your trainer goes through it with you").await;
-    assert_eq!(hire.find_all(&format!("form[action=\"/examine/{SCHEME}\"] button")).await.len(), 0, "no resit yet");
+    let first = sit(&app, &browser, true).await;
+    browser.sees("Not qualified").await;
+    browser.sees("not answered rightly").await;
+    browser.go("/examine").await;
+    browser.sees("Your trainer goes through it with you").await;
+    assert_eq!(browser.find_all(&format!("form[action=\"/examine/{SCHEME}\"] button")).await.len(), 0, "no resit yet");
+    browser.sign_out().await;
 
-    let trainer = Browser::open(&origin, scripts, 1280, 1000).await;
-    trainer.sign_in(&address_of(Role::Trainer), PASSWORD).await;
-    trainer.go(&format!("/debriefs/{first}")).await;
-    trainer.fill("note", "Went through the straw barn; the person named the safe place unasked.").await;
-    trainer.press("Write it down").await;
-    trainer.sees("Written down").await;
-    trainer.go("/templates").await;
-    trainer.picture("trainer").await;
-    trainer.close().await;
+    browser.sign_in(&address_of(Role::Trainer), PASSWORD).await;
+    browser.go(&format!("/debriefs/{first}")).await;
+    browser.fill("note", "Went through the straw barn; the person named the safe place unasked.").await;
+    browser.press("Write it down").await;
+    browser.sees("Written down").await;
+    browser.go("/templates").await;
+    browser.picture("trainer").await;
+    browser.sign_out().await;
 
     app.clock.advance(3601);
-    sit(&app, &hire, false).await;
-    hire.sees("You are qualified").await;
-    hire.close().await;
+    browser.sign_in(&email, PASSWORD).await;
+    sit(&app, &browser, false).await;
+    browser.sees("You are qualified").await;
+    browser.sign_out().await;
 
-    let manager = Browser::open(&origin, scripts, 1280, 1000).await;
-    manager.sign_in(&address_of(Role::ServiceManager), PASSWORD).await;
-    manager.go("/qualified?competence=fire&state=qualified").await;
-    manager.sees("Test technician").await;
-    manager.picture("service-manager").await;
-    manager.close().await;
+    browser.sign_in(&address_of(Role::ServiceManager), PASSWORD).await;
+    browser.go("/qualified?competence=fire&state=qualified").await;
+    browser.sees("Test technician").await;
+    browser.picture("service-manager").await;
+    browser.close().await;
     app.stop().await;
 }
 

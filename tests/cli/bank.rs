@@ -7,7 +7,8 @@ use std::process::{Command, Stdio};
 use tempfile::TempDir;
 
 const COMPETENCES: &str = "[[competence]]\nid = \"fire\"\nname = \"Fire and burns\"\nsays = \"Keeps hot gas away from \
-                           what burns.\"\nmandatory = true\n";
+                           what burns.\"\nmandatory = true\n\
+                           reading_grade = 8\n";
 
 const STRAW: &str = "title: Straw under the wheels
 competence: fire
@@ -94,6 +95,23 @@ fn an_empty_folder_is_not_in_order() {
 fn the_built_in_bank_is_in_order() {
     let told = seen(&["bank", "check", "--seeds", "3"], "");
     assert!(told.ends_with("3 seeds each: no problem.\n--- stderr\n--- exit 0"), "{told}");
+}
+
+#[test]
+fn coverage_counts_scenarios_and_names_what_is_left_out() {
+    let told = seen_of(bank(&[]).path(), &["bank", "coverage", "BANK", "--seeds", "40"]);
+    let row = told.lines().find(|line| line.starts_with("Fire and burns *")).expect("the competence, marked mandatory");
+    let cells: Vec<&str> = row.split_whitespace().skip(4).collect();
+    assert_eq!(cells, ["none", "1", "none"], "{told}");
+    for part in [
+        "Nothing asks about Fire and burns at level 1, knows.",
+        "Nothing asks about Fire and burns at level 3, judges.",
+        "Nothing in the bank has the kind \"number\".",
+        "fire/straw",
+    ] {
+        assert!(told.contains(part), "{part}: {told}");
+    }
+    assert!(!told.contains("at level 2, applies.") && told.ends_with("--- exit 0"), "{told}");
 }
 
 #[test]

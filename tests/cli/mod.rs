@@ -2,7 +2,10 @@
 
 mod bank;
 mod demo;
+mod forecast;
+mod journey;
 mod judge;
+mod log;
 mod people;
 mod qti;
 
@@ -26,4 +29,12 @@ fn seen(arguments: &[&str], stdin: &str) -> String {
     let text = |bytes| String::from_utf8(bytes).expect("UTF-8");
     let code = output.status.code().expect("an exit code");
     format!("{}--- stderr\n{}--- exit {code}", text(output.stdout), text(output.stderr))
+}
+
+/// The long help and the module's own documentation both name the field.
+#[track_caller]
+fn documented(help: &[&str], module: &str, field: &str) {
+    for text in [seen(help, "").as_str(), module] {
+        assert!(text.split([' ', ',', '\n', '`', ';']).any(|word| word == field), "nothing says what {field} is");
+    }
 }

@@ -1,8 +1,14 @@
 //! The pages, as a reader meets them.
 
 mod accounts;
+mod branches;
+mod coverage;
+mod debriefs;
+mod examine;
+mod home;
 mod learn;
 mod look;
+mod machines;
 mod people;
 mod practise;
 mod qualified;

@@ -115,7 +115,7 @@ async fn a_wrong_form_names_every_field_and_keeps_what_was_typed() {
 
 #[tokio::test]
 async fn a_roster_comes_in_whole_or_not_at_all() {
-    let app = TestApp::start().await;
+    let app = TestApp::start_with_bank().await;
     let mut administrator = app.signed_in(Role::Administrator).await;
     let bad =
         "name,email,branch,role\nAda,ada@example.org,Saltmarsh,technician\nBen,trainer@example.org,Coldbrook,boss\n";
@@ -140,6 +140,27 @@ async fn a_roster_comes_in_whole_or_not_at_all() {
     assert_eq!(app.letters().await.len(), 2);
     let list = administrator.get("/people?search=example&done=imported&people=2").await;
     assert!(list.text().contains("2 people are in") && list.text().contains("Saltmarsh"), "{}", list.text());
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn a_roster_names_schemes_of_the_bank_in_use() {
+    let app = TestApp::start_with_bank().await;
+    let mut administrator = app.signed_in(Role::Administrator).await;
+    let roster = |scheme: &str| {
+        format!(
+            "name,email,branch,role,scheme\nAda,ada@example.org,Coldbrook,technician,operator\n\
+             Ben,ben@example.org,Coldbrook,technician,{scheme}\n"
+        )
+    };
+    let reply = administrator.post("/people/import", &[("roster", &roster("operater"))]).await;
+    assert_eq!(reply.status, 422);
+    let row = "3 scheme there is no scheme \"operater\". The schemes are: first-day, operator, service-technician; or leave it empty";
+    assert!(reply.text().contains(row) && reply.text().contains("1 rows to put right"), "{}", reply.text());
+    assert_eq!(app.letters().await.len(), 0);
+    assert_eq!(administrator.post("/people/import", &[("roster", &roster("first-day"))]).await.status, 303);
+    let ben = people::find_by_email_norm(&app.deeds.db, "ben@example.org").await.expect("the store").expect("Ben");
+    assert_eq!(ben.scheme_key.as_deref(), Some("first-day"));
     app.stop().await;
 }
 

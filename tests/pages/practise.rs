@@ -53,7 +53,7 @@ async fn send(browser: &mut Client, path: &str, fields: &[(String, String)]) -> 
 }
 
 /// That nothing of the answer stands on the page of an open question.
-fn nothing_given_away(page: &Reply, question: &Question) {
+pub(super) fn nothing_given_away(page: &Reply, question: &Question) {
     let told = page.text();
     for choice in &question.choices {
         // A reason that the situation itself already tells gives nothing away.

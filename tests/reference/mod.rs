@@ -5,7 +5,16 @@
 mod bai_2016;
 mod bare_filter;
 mod common_practice;
+mod common_practice_judgement;
 mod derived_kinetics;
+mod duties;
+mod forecast;
+mod hazards;
+mod integrator;
+mod journeys;
+mod pressure_drop;
+mod regeneration_adjustment;
+mod signals;
 mod temperature_scales;
 
 /// Fails unless `found` lies within a share of `expected`.

@@ -149,6 +149,20 @@ async fn a_safety_miss_waits_for_its_debrief() {
 }
 
 #[tokio::test]
+async fn the_sittings_that_qualified_on_a_machine_are_found_with_its_version() {
+    for_each_database(async |db: Db| {
+        let (_, ines) = technician(&db).await;
+        let qualified = decide(&db, ines, &[("fire", Qualified), ("lamps", Refused)]).await;
+        decide(&db, ines, &[("fire", Refused)]).await;
+        sit(&db, ines, &["fire"]).await;
+        let on = async |machine: &str| read::attempts_on_machine::attempts_on_machine(&db, machine).await.unwrap();
+        assert_eq!(on("tarrel-60").await.into_iter().collect::<Vec<_>>(), [(qualified, 1)]);
+        assert!(on("hobrek-40").await.is_empty());
+    })
+    .await;
+}
+
+#[tokio::test]
 async fn misconceptions_are_counted_by_answer_and_by_person() {
     for_each_database(async |db: Db| {
         let (branch, ines) = technician(&db).await;

@@ -44,6 +44,21 @@ impl Client {
         self.send("POST", path, &FORM, &encoded(&all)).await
     }
 
+    /// Sends a form whose fields were put together.
+    pub(crate) async fn post_all(&mut self, path: &str, fields: &[(String, String)]) -> Reply {
+        let fields: Vec<(&str, &str)> = fields.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
+        self.post(path, &fields).await
+    }
+
+    /// Sends a form as the saving script does, which reads no page.
+    pub(crate) async fn post_by_script(&mut self, path: &str, fields: &[(String, String)]) -> Reply {
+        let mut all = vec![("form_token", self.form_token.as_str())];
+        all.extend(fields.iter().map(|(name, value)| (name.as_str(), value.as_str())));
+        let body = encoded(&all);
+        let headers = [FORM[0], FORM[1], ("Accept", "application/json")];
+        self.send("POST", path, &headers, &body).await
+    }
+
     /// Sends anything.
     pub(crate) async fn send(&mut self, method: &str, path: &str, headers: &[(&str, &str)], body: &str) -> Reply {
         let mut head = format!("{method} {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n", self.address);
@@ -101,6 +116,14 @@ impl Reply {
     /// The first text of the body between two marks.
     pub(crate) fn between(&self, before: &str, after: &str) -> Option<&str> {
         self.body.split_once(before)?.1.split_once(after).map(|(found, _)| found)
+    }
+
+    /// What tells two replies apart, other than the moment and the request's id. Headers come in any order.
+    pub(crate) fn seen(&self) -> (u16, Vec<(String, String)>, String) {
+        let own = |(name, _): &&(String, String)| !["date", "x-request-id"].contains(&name.as_str());
+        let mut headers: Vec<_> = self.headers.iter().filter(own).cloned().collect();
+        headers.sort();
+        (self.status, headers, self.body.clone())
     }
 
     /// What a person reads on the page: the body without its tags, spaces tidied.

@@ -82,3 +82,20 @@ pub(crate) fn wrong(question: &Question) -> Answer {
         Key::Number { value, tolerance } => Answer::Number((value.value + 3.0 * tolerance.value + 1.0).to_string()),
     }
 }
+
+/// An answer as the fields that a form sends it in.
+pub(crate) fn fields_of(answer: &Answer) -> Vec<(String, String)> {
+    match answer {
+        Answer::Options(chosen) => chosen.iter().map(|place| ("choice".to_owned(), place.to_string())).collect(),
+        Answer::Order(order) => {
+            (1..).zip(order).map(|(place, option): (usize, _)| (format!("place_{option}"), place.to_string())).collect()
+        }
+        Answer::Number(typed) => vec![("number".to_owned(), typed.clone())],
+    }
+}
+
+/// The questions of an attempt with their keys, in order.
+pub(crate) async fn questions_of(app: &TestApp, attempt: AttemptId) -> Vec<Question> {
+    let asked = attempts::questions(&app.deeds.db, attempt).await.expect("the questions");
+    asked.iter().map(|asked| serde_json::from_str(&asked.question.json).expect("a question")).collect()
+}

@@ -1,8 +1,9 @@
 //! Reading a roster: a CSV text with one person per row. Reports every row that cannot be used, not only the first.
 //!
-//! Never looks into the database: whether a branch exists or an address is taken is the deed's question.
+//! Never looks into the database or the bank: whether a branch or a scheme exists or an address is taken is the deed's
+//! question.
 
-use crate::domain::people::{EmailAddress, PersonName, Role};
+use crate::domain::people::{BranchName, EmailAddress, PersonName, Role};
 use std::collections::HashMap;
 use std::fmt::Display;
 
@@ -19,7 +20,7 @@ pub(super) struct Entry {
     pub(super) line: u64,
     pub(super) name: PersonName,
     pub(super) email: EmailAddress,
-    pub(super) branch: String,
+    pub(super) branch: BranchName,
     pub(super) role: Role,
     pub(super) scheme: Option<String>,
 }
@@ -136,7 +137,7 @@ impl Columns {
         let mut read = Read { line, problems };
         let name = read.cell(COLUMNS[0], PersonName::parse(cell(0)));
         let email = read.cell(COLUMNS[1], EmailAddress::parse(cell(1)));
-        let branch = read.cell(COLUMNS[2], branch(cell(2)));
+        let branch = read.cell(COLUMNS[2], BranchName::parse(cell(2)));
         let role = read.cell(COLUMNS[3], role(cell(3)));
         let scheme = read.cell(COLUMNS[4], scheme(cell(4)));
         Some(Entry { line, name: name?, email: email?, branch: branch?, role: role?, scheme: scheme? })
@@ -151,13 +152,6 @@ struct Read<'a> {
 impl Read<'_> {
     fn cell<T, E: Display>(&mut self, column: &str, read: Result<T, E>) -> Option<T> {
         read.map_err(|message| self.problems.push(problem(self.line, column, message))).ok()
-    }
-}
-
-fn branch(cell: &str) -> Result<String, &'static str> {
-    match PersonName::parse(cell) {
-        Ok(name) => Ok(name.as_str().to_owned()),
-        Err(_) => Err("write the branch's name, at most 100 characters"),
     }
 }
 
@@ -207,7 +201,7 @@ mod tests {
                     "row 2, name: Write the person's name.",
                     "row 2, email: Write an e-mail address in the form name@example.org, without spaces.",
                     "row 2, role: \"boss\" is no role: write technician, trainer, service manager or administrator",
-                    "row 3, branch: write the branch's name, at most 100 characters",
+                    "row 3, branch: Write the branch's name, at most 100 characters.",
                     "row 4: has 2 columns where the heading has 4: check the commas",
                     "row 6, email: is in row 5 already: keep one of the two",
                 ],

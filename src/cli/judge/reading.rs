@@ -8,13 +8,13 @@ use serde_json::{Map, Value};
 
 /// A situation with the fields that nobody gave, as they were taken.
 #[derive(Debug)]
-pub(super) struct Read {
-    pub(super) situation: Situation,
-    pub(super) taken_as_usual: Vec<(String, Value)>,
+pub(in crate::cli) struct Read {
+    pub(in crate::cli) situation: Situation,
+    pub(in crate::cli) taken_as_usual: Vec<(String, Value)>,
 }
 
 /// Reads a situation. `file` is what messages call the text.
-pub(super) fn read(file: &str, text: &str) -> Result<Read, Vec<Problem>> {
+pub(in crate::cli) fn read(file: &str, text: &str) -> Result<Read, Vec<Problem>> {
     // Some editors put a mark before UTF-8 that JSON does not know.
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let one = |line, field: &str, message: String| vec![Problem::new(file, line, field, message)];

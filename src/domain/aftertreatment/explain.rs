@@ -2,6 +2,9 @@
 //!
 //! Never decides anything: it only says what the judgement already found.
 
+mod course;
+mod outlook;
+
 use super::hazard::{Hazard, HazardSet};
 use super::judgement::{Action, ActionSet, Judgement, Route};
 use super::lamp::LampSet;
@@ -149,7 +152,8 @@ fn fact(fact: Fact, holds: bool) -> String {
         Fact::PeopleNear => pick("people are near the exhaust outlet", "nobody is near the exhaust outlet"),
         Fact::FuelNear => pick("fuel or chaff lies near the outlet", "no fuel or chaff lies near the outlet"),
         Fact::Overhead => pick("something hangs over the outlet", "nothing hangs over the outlet"),
-        Fact::PlaceSafe => pick("the place is safe for hot gas", "the place is not hazardous"),
+        Fact::PlaceSafe => pick("the place is safe for hot gas", "the place is not safe for hot gas"),
+        Fact::PlaceHazardous => pick("the place is hazardous", "the place is not hazardous"),
         Fact::EngineRunning => pick("the engine runs", "the engine does not run"),
         Fact::Standing => pick("the machine stands still", "the machine does not stand still"),
         Fact::InhibitOn => pick("the inhibit switch is on", "the inhibit switch is off"),
@@ -166,9 +170,13 @@ fn fact(fact: Fact, holds: bool) -> String {
     }
 }
 
+/// Soot loads above this many percent mean nothing on a machine; chosen by us, far beyond any stop level.
+pub const MEANINGFUL_TO_PERCENT: f64 = 1000.0;
+
 fn number(quantity: Quantity, unit: TemperatureUnit) -> String {
     let shown = quantity.for_reader(unit);
-    if !shown.value.is_finite() {
+    let beyond = shown.unit == Unit::Percent && shown.value > MEANINGFUL_TO_PERCENT;
+    if beyond || !shown.value.is_finite() {
         return "beyond any level".to_owned();
     }
     let places = if shown.unit == Unit::Percent { 10.0 } else { 1.0 };

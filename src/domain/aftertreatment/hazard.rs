@@ -3,6 +3,7 @@
 //! States the usual cautions only; the operator's manual, local codes and licensed practice decide.
 
 use super::profile::Profile;
+use super::rules;
 use super::situation::{Enclosure, Regeneration, Situation};
 use serde::{Deserialize, Serialize};
 
@@ -142,11 +143,13 @@ pub const DRY_PLANTS_IGNITE_FROM_C: f64 = 204.0;
 /// hangs over the outlet, or the gas cannot get away.
 #[must_use]
 pub fn place_is_hazardous(situation: &Situation) -> bool {
-    situation.ground.burns()
-        || situation.people_near
-        || situation.fuel_near
-        || situation.overhead
-        || situation.enclosure != Enclosure::Open
+    something_burns(situation) || situation.people_near || situation.enclosure != Enclosure::Open
+}
+
+/// Whether hot gas or hot metal could set something alight here.
+#[must_use]
+pub fn something_burns(situation: &Situation) -> bool {
+    situation.ground.burns() || situation.fuel_near || situation.overhead
 }
 
 /// Which hazards are present at this machine now.
@@ -154,11 +157,14 @@ pub fn place_is_hazardous(situation: &Situation) -> bool {
 pub fn present(profile: &Profile, situation: &Situation) -> HazardSet {
     let regenerating = situation.regeneration != Regeneration::None;
     let hot = regenerating || situation.outlet_c >= DRY_PLANTS_IGNITE_FROM_C;
-    let something_burns = situation.ground.burns() || situation.fuel_near || situation.overhead;
+    let burns = something_burns(situation);
+    // A regeneration that is due can begin, or be begun, at any moment.
+    let due = || rules::active_is_due(profile, situation) || rules::parked_is_needed(profile, situation);
+    let heat = (burns || situation.people_near) && (hot || due());
     HazardSet::default()
         .with_if(Hazard::ExhaustInClosedSpace, situation.engine_running && situation.enclosure != Enclosure::Open)
-        .with_if(Hazard::Fire, hot && something_burns)
-        .with_if(Hazard::PeopleAtOutlet, situation.people_near && hot)
+        .with_if(Hazard::Fire, heat && burns)
+        .with_if(Hazard::PeopleAtOutlet, heat && situation.people_near)
         .with_if(Hazard::HotSurface, regenerating || situation.outlet_c >= BURNS_SKIN_FROM_C)
         .with_if(Hazard::OverloadedFilter, situation.soot_percent >= profile.stop_above_percent)
         .with_if(Hazard::Dust, situation.ash_percent >= profile.ash_service_percent)

@@ -170,3 +170,6 @@ pub fn why_not(profile: &Profile, situation: &Situation, route: Route) -> Option
         .map(|(rule, _)| rule.examine(profile, situation))
         .max_by_key(|finding| finding.compared().filter(|comparison| comparison.holds()).count())
 }
+
+#[cfg(test)]
+mod tests;

@@ -207,6 +207,14 @@ pub fn burnt_percent_in_one_hour(profile: &Profile, outlet_c: f64) -> f64 {
     -libm::expm1(-rate * S_PER_H) * 100.0
 }
 
+/// Activation temperature in K of the path that rises most steeply with temperature.
+pub(super) fn steepest_activation_k(coating: Coating) -> f64 {
+    match coating {
+        Coating::Catalysed => O2_ENERGY_J_PER_MOL / GAS_CONSTANT,
+        Coating::Bare => BARE_O2_TEMPERATURE_K,
+    }
+}
+
 fn arrhenius(activation_k: f64, temp_c: f64) -> f64 {
     // At and below absolute zero nothing burns; the clamp keeps the division away from 0.
     libm::exp(-activation_k / (temp_c + ZERO_CELSIUS_K).max(1.0))

@@ -26,6 +26,10 @@ pub struct Profile {
     pub soot_mg_per_s: Map,
     /// Steady filter outlet temperature in deg C over engine load (%) and speed (rpm).
     pub outlet_c: Map,
+    /// How the outlet follows the work, the engine and the weather.
+    pub thermal: ThermalRule,
+    /// When the engine counts as warm.
+    pub engine: EngineRule,
     /// NO2 at the filter in ppm over outlet temperature in deg C.
     pub no2_ppm: Curve,
     /// Outlet temperature in deg C at which the exhaust-hot lamp comes on.
@@ -46,6 +50,8 @@ pub struct Profile {
     pub stop_above_percent: f64,
     /// Ash load in percent from which a service cleaning is due.
     pub ash_service_percent: f64,
+    /// Engine hours in which a filter without ash reaches that level. Ash comes with hours, whatever the work.
+    pub ash_service_after_h: f64,
     /// The parked regeneration's steps, in order.
     pub procedure: Vec<Step>,
     /// The machine's words for each hazard.
@@ -69,6 +75,26 @@ impl Filter {
     pub fn full_load_g(&self) -> f64 {
         self.volume_l * self.full_load_g_per_l
     }
+}
+
+/// How the outlet temperature follows what the machine does.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ThermalRule {
+    /// Ambient temperature in deg C for which the outlet map holds. Elsewhere the steady value is shifted by the difference.
+    pub reference_ambient_c: f64,
+    /// Time constant in s with which the outlet approaches the steady value of the work, above 0.
+    pub time_constant_s: f64,
+    /// Time constant in s with which the outlet of a machine that is switched off approaches the ambient temperature.
+    pub cooling_s: f64,
+}
+
+/// When the engine counts as warm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct EngineRule {
+    /// Seconds that a cold engine runs until it is at working temperature.
+    pub warm_after_s: f64,
+    /// Seconds that it stands switched off until it counts as cold.
+    pub cold_after_s: f64,
 }
 
 /// Whether the filter helps NO2 burn soot.
@@ -175,6 +201,14 @@ pub struct ActiveRule {
     pub minutes: f64,
     /// Engine speed in rpm below which it cannot run.
     pub min_speed_rpm: f64,
+    /// Seconds at too low a speed after which it breaks off.
+    pub slow_for_s: f64,
+    /// Outlet temperature in deg C below which it does not begin: the extra fuel would not light.
+    pub light_off_c: f64,
+    /// Time constant in s with which the outlet approaches the temperature it holds, above 0.
+    pub rise_s: f64,
+    /// Minutes after one that was held back or broken off before the machine tries again.
+    pub retry_after_min: f64,
     /// Engine hours at which the first is expected.
     pub first_after_h: f64,
     /// Usual engine hours between two.
@@ -200,6 +234,12 @@ pub struct ParkedRule {
     pub unless_above_percent: f64,
     /// Temperature it holds, in deg C.
     pub temperature_c: f64,
+    /// Time constant in s with which the outlet approaches that temperature, above 0.
+    pub rise_s: f64,
+    /// Engine speed in rpm that the machine sets by itself while it runs.
+    pub speed_rpm: f64,
+    /// Soot load in percent at which it ends once its shortest length is over.
+    pub ends_at_percent: f64,
     /// Conditions without which it will not start.
     pub interlocks: Vec<Interlock>,
     /// Extra fuel it burns, in litres.
@@ -207,10 +247,12 @@ pub struct ParkedRule {
 }
 
 /// What holding back active regeneration leads to.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct InhibitRule {
     /// Held-back regenerations in a row after which the engine loses power.
     pub derate_after: u32,
+    /// Engine power left then, in percent of full power.
+    pub power_percent: f64,
     /// Held-back regenerations in a row after which only a parked regeneration helps.
     pub parked_after: u32,
 }

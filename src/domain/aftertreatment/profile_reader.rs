@@ -62,6 +62,8 @@ impl Draft {
             filter: self.hardware.filter?,
             soot_mg_per_s: self.hardware.soot_mg_per_s?,
             outlet_c: self.hardware.outlet_c?,
+            thermal: self.hardware.thermal?,
+            engine: self.hardware.engine?,
             no2_ppm: self.hardware.no2_ppm?,
             exhaust_hot_at_c: self.hardware.exhaust_hot_at_c?,
             lamps: self.notices.lamps?,
@@ -72,6 +74,7 @@ impl Draft {
             inhibit: self.cleaning.inhibit?,
             stop_above_percent: self.cleaning.stop_above_percent?,
             ash_service_percent: self.cleaning.ash_service_percent?,
+            ash_service_after_h: self.cleaning.ash_service_after_h?,
             procedure: self.notices.procedure?,
             cautions: self.notices.cautions?,
         })

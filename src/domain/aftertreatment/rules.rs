@@ -8,14 +8,14 @@ mod conditions;
 
 pub use comparison::{Comparison, Fact, Limit, Reading, Relation};
 pub use conditions::open_interlocks;
-pub(super) use conditions::{blocked, burns_skin, fact, hazard, outlet, running, soot_at_stop_level};
+pub(super) use conditions::{blocked, burns_skin, fact, hazard, outlet, parked_is_needed, running, soot_at_stop_level};
 
-use super::hazard::{DRY_PLANTS_IGNITE_FROM_C, place_is_hazardous};
+use super::hazard::DRY_PLANTS_IGNITE_FROM_C;
 use super::judgement::Route;
 use super::kinetics;
 use super::profile::{Profile, Way};
 use super::situation::{Enclosure, Regeneration, Situation};
-use conditions::{ash_due, parked_is_needed, percent, soot_at_least, too_often_held_back, too_slow};
+use conditions::{ash_due, percent, place_safe, soot_at_least, too_often_held_back, too_slow};
 use serde::{Deserialize, Serialize};
 
 /// A row of the table.
@@ -123,9 +123,7 @@ impl Rule {
             Self::ParkedNeeded => parked_needed(profile, s, see),
             Self::ActiveRunsTooSlow => see(running(s, Regeneration::Active)) && see(too_slow(profile, s)),
             Self::ActiveRuns => see(running(s, Regeneration::Active)),
-            Self::InhibitWithoutNeed => {
-                see(fact(Fact::InhibitOn, s.inhibit_on)) && see(fact(Fact::PlaceSafe, !place_is_hazardous(s)))
-            }
+            Self::InhibitWithoutNeed => see(fact(Fact::InhibitOn, s.inhibit_on)) && see(place_safe(s)),
             Self::ActiveDueTooSlow => active_due(profile, s, see) && see(too_slow(profile, s)),
             Self::ActiveDue => active_due(profile, s, see),
             Self::WorkTooLight => work_too_light(profile, s, see),
@@ -133,6 +131,11 @@ impl Rule {
             Self::NothingDue => true,
         }
     }
+}
+
+/// Whether an active regeneration is due, or would be if the switch did not hold it back.
+pub(super) fn active_is_due(profile: &Profile, s: &Situation) -> bool {
+    active_due(profile, s, &mut |comparison| comparison.holds())
 }
 
 fn active_due(profile: &Profile, s: &Situation, see: &mut impl FnMut(Comparison) -> bool) -> bool {
@@ -148,18 +151,20 @@ fn parked_needed(profile: &Profile, s: &Situation, see: &mut impl FnMut(Comparis
     see(running(s, Regeneration::None)) && see(if by_soot_or_not { by_soot } else { too_often_held_back(profile, s) })
 }
 
-/// Asks the kinetics only once the cheap comparisons have held: this rule is the one that costs exponentials.
+/// More load is more heat, so it is advised only where heat is safe. Asks the kinetics only once the cheap comparisons
+/// have held: this rule is the one that costs exponentials.
 fn work_too_light(profile: &Profile, s: &Situation, see: &mut impl FnMut(Comparison) -> bool) -> bool {
     let runs = fact(Fact::EngineRunning, s.engine_running);
     let advised = soot_at_least(s, Limit::AdviseFrom, profile.passive.advise_from_percent);
-    if !(see(runs) && see(advised)) {
+    let safe = place_safe(s);
+    if !(see(runs) && see(advised) && see(safe)) {
         return false;
     }
     let settles = || {
         let balance = percent(kinetics::balance_percent(profile, s));
         Comparison::at_least(Reading::BalanceLoad, balance, Limit::ActiveFrom, percent(profile.active.from_percent))
     };
-    !(runs.holds() && advised.holds()) || see(settles())
+    !(runs.holds() && advised.holds() && safe.holds()) || see(settles())
 }
 
 /// What a rule found in a situation.

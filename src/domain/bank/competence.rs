@@ -13,6 +13,8 @@ pub struct Competence {
     pub says: String,
     /// Whether a wrong answer forbids a certificate.
     pub mandatory: bool,
+    /// The school grade from which its questions can be read; see [`crate::scenario::wording::reading_grade`].
+    pub reading_grade: u8,
 }
 
 impl Competence {
@@ -25,18 +27,22 @@ impl Competence {
         let mut all: Vec<Self> = Vec::new();
         let tables = document.root().tables("competence");
         if tables.is_empty() {
-            document
-                .root()
-                .report("competence", "there is no competence; write [[competence]] with id, name, says, mandatory");
+            document.root().report(
+                "competence",
+                "there is no competence; write [[competence]] with id, name, says, mandatory, reading_grade",
+            );
         }
         for table in tables {
             let (id, name, says) = (table.text("id"), table.text("name"), table.text("says"));
             let mandatory = table.bool("mandatory");
-            if let (Some(id), Some(name), Some(says), Some(mandatory)) = (id, name, says, mandatory) {
+            let grade = table.integer_within("reading_grade", 1..=18).and_then(|grade| u8::try_from(grade).ok());
+            if let (Some(id), Some(name), Some(says), Some(mandatory), Some(reading_grade)) =
+                (id, name, says, mandatory, grade)
+            {
                 if all.iter().any(|known| known.id == id) {
                     table.report("id", format!("the competence \"{id}\" stands twice"));
                 }
-                all.push(Self { id, name, says, mandatory });
+                all.push(Self { id, name, says, mandatory, reading_grade });
             }
         }
         let problems = document.finish();

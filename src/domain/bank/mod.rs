@@ -4,6 +4,8 @@
 //! A document that is broken is left out and reported; the others work on. Never opens a file.
 
 mod competence;
+pub mod coverage;
+pub mod effect;
 mod module;
 
 pub use competence::Competence;
@@ -12,7 +14,7 @@ pub use module::{Lesson, Module};
 use crate::aftertreatment::profile::Profile;
 use crate::document::Problem;
 use crate::examination::scheme::{Known, Scheme};
-use crate::scenario::template::Lexicon;
+use crate::scenario::template::{CompetenceRules, Lexicon};
 use crate::scenario::{Machine, Template};
 use std::collections::BTreeMap;
 
@@ -172,7 +174,7 @@ impl Bank {
         bands.sort();
         bands.dedup();
         Lexicon {
-            competences: self.competences.iter().map(|each| (each.id.clone(), each.mandatory)).collect(),
+            competences: self.competences.iter().map(rules).collect(),
             machines: self.machines.keys().cloned().collect(),
             bands,
         }
@@ -234,6 +236,10 @@ impl Bank {
     pub fn template(&self, id: &str) -> Option<&TemplateEntry> {
         self.templates.get(id)
     }
+}
+
+fn rules(of: &Competence) -> CompetenceRules {
+    CompetenceRules { id: of.id.clone(), mandatory: of.mandatory, reading_grade: of.reading_grade }
 }
 
 fn keep<T>(read: Result<T, Vec<Problem>>, problems: &mut Vec<Problem>, take: impl FnOnce(T)) {

@@ -13,6 +13,8 @@ pub enum Permission {
     SeeOwnRecord,
     /// Write, check and publish scenario templates.
     WriteTemplates,
+    /// Write, check and publish machine profiles.
+    DescribeMachines,
     /// Go through a missed safety question with a person and write it down.
     HoldDebriefs,
     /// See who is qualified for what, and anyone's record.
@@ -33,11 +35,12 @@ pub enum Permission {
 
 impl Permission {
     /// Every permission.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 13] = [
         Self::StudyModules,
         Self::SitExaminations,
         Self::SeeOwnRecord,
         Self::WriteTemplates,
+        Self::DescribeMachines,
         Self::HoldDebriefs,
         Self::SeeQualifications,
         Self::ExportQualifications,
@@ -54,7 +57,7 @@ impl Permission {
 /// | | technician | trainer | service manager | administrator |
 /// |---|---|---|---|---|
 /// | study, sit examinations, see the own record | yes | yes | | |
-/// | write templates, hold debriefs | | yes | | |
+/// | write templates, describe machines, hold debriefs | | yes | | |
 /// | see and export who is qualified | | | yes | |
 /// | see people, invite one | | | yes | yes |
 /// | import a roster, change people, manage branches | | | | yes |
@@ -68,7 +71,9 @@ pub const fn allows(role: Role, permission: Permission) -> bool {
         Permission::StudyModules | Permission::SitExaminations | Permission::SeeOwnRecord => {
             matches!(role, Technician | Trainer)
         }
-        Permission::WriteTemplates | Permission::HoldDebriefs => matches!(role, Trainer),
+        Permission::WriteTemplates | Permission::DescribeMachines | Permission::HoldDebriefs => {
+            matches!(role, Trainer)
+        }
         Permission::SeeQualifications | Permission::ExportQualifications => matches!(role, ServiceManager),
         Permission::SeePeople | Permission::InvitePeople => matches!(role, ServiceManager | Administrator),
         Permission::ImportPeople | Permission::ChangePeople | Permission::ManageBranches => {
@@ -102,7 +107,10 @@ mod tests {
     fn each_role_may_do_its_own_work_and_no_more() {
         use Permission::*;
         check(Role::Technician, &[StudyModules, SitExaminations, SeeOwnRecord]);
-        check(Role::Trainer, &[StudyModules, SitExaminations, SeeOwnRecord, WriteTemplates, HoldDebriefs]);
+        check(
+            Role::Trainer,
+            &[StudyModules, SitExaminations, SeeOwnRecord, WriteTemplates, DescribeMachines, HoldDebriefs],
+        );
         check(Role::ServiceManager, &[SeeQualifications, ExportQualifications, SeePeople, InvitePeople]);
         check(Role::Administrator, &[SeePeople, InvitePeople, ImportPeople, ChangePeople, ManageBranches]);
     }

@@ -156,10 +156,20 @@ fn route(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
     Ok(shuffled(right, wrong, draws, asked.reasons()))
 }
 
-/// Whether two routes cannot both be argued to be right.
-fn apart(key: Route, other: Route) -> bool {
-    let both_move = |route| matches!(route, Route::MoveFirst | Route::HoldBackAndMove);
-    key != other && !(both_move(key) && both_move(other))
+/// Whether a route cannot be argued to be right as well, where `key` is. What comes to nearly the same, or does more than
+/// is needed without doing harm, is never offered beside the key.
+const fn apart(key: Route, other: Route) -> bool {
+    use Route::{BreakOffParked, HoldBackAndMove, LetActiveRun, MoveFirst, RaiseSpeed, WorkHarder, WorkOn};
+    match (key, other) {
+        // All three take the heat away from what it can hurt.
+        (MoveFirst | HoldBackAndMove | BreakOffParked, MoveFirst | HoldBackAndMove | BreakOffParked)
+        // All of these go on working; the one that asks for more can still be a wrong answer's opposite, not its twin.
+        | (WorkOn, LetActiveRun | WorkHarder)
+        | (LetActiveRun, WorkOn | RaiseSpeed)
+        // More speed is more heat from work, too.
+        | (WorkHarder, RaiseSpeed) => false,
+        _ => key as u8 != other as u8,
+    }
 }
 
 fn why_wrong(asked: &Asked<'_>, route: Route) -> String {
@@ -264,4 +274,46 @@ fn in_words(set: LampSet) -> String {
 /// Numbers come out of the model's law unless the misconception has its own.
 pub(super) fn changes_numbers(believed: &Believed<'_>, asked: &Asked<'_>) -> bool {
     believed.wrong.law != Law::Model || believed.situation != *asked.situation
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Pairs of routes that must never stand beside each other with the first as the key.
+    const CLOSE: [(Route, Route); 5] = [
+        (Route::WorkOn, Route::LetActiveRun),
+        (Route::LetActiveRun, Route::WorkOn),
+        (Route::MoveFirst, Route::HoldBackAndMove),
+        (Route::HoldBackAndMove, Route::BreakOffParked),
+        (Route::WorkOn, Route::WorkHarder),
+    ];
+
+    #[test]
+    fn what_comes_to_the_same_is_not_offered_beside_the_key() {
+        for (key, other) in CLOSE {
+            assert!(!apart(key, other), "{key:?} {other:?}");
+        }
+        assert!(Route::ALL.into_iter().all(|route| !apart(route, route)));
+    }
+
+    #[test]
+    fn the_mistakes_that_matter_can_still_be_offered() {
+        // Common practice, no published source: light work is not enough, an active one needs speed, red is not amber.
+        for (key, other) in [
+            (Route::WorkHarder, Route::WorkOn),
+            (Route::RaiseSpeed, Route::LetActiveRun),
+            (Route::MoveFirst, Route::StartParked),
+            (Route::HoldBackAndMove, Route::LetActiveRun),
+            (Route::BreakOffParked, Route::StayWithParked),
+            (Route::StopAndCall, Route::StartParked),
+            (Route::MeetConditions, Route::StartParked),
+        ] {
+            assert!(apart(key, other), "{key:?} {other:?}");
+        }
+        for key in Route::ALL {
+            let others = Route::ALL.into_iter().filter(|other| apart(key, *other)).count();
+            assert!(others >= 9, "{key:?} leaves {others}");
+        }
+    }
 }

@@ -9,7 +9,7 @@ use super::language::Value;
 use super::misconception::{self, Misconception};
 use super::question::{CautionWords, Gauge, Question, Shown, Source};
 use super::scope::{NoValue, Scope};
-use super::template::{Ask, Draw, EdgeReading, Show, Template};
+use super::template::{Draw, EdgeReading, Show, Template};
 use super::template_reader::STRETCHES;
 use crate::aftertreatment::MODEL_VERSION;
 use crate::aftertreatment::explain::Verdict;
@@ -23,8 +23,8 @@ use crate::units::{Quantity, TemperatureUnit, Unit};
 /// Draws tried for one question before giving up; chosen by us so that one in a hundred good draws is enough.
 const TRIES: usize = 600;
 /// How far readings other than soot stay away from an edge; chosen by us as what a gauge can be read to.
-const GUARD_C: f64 = 5.0;
-const GUARD_RPM: f64 = 50.0;
+pub(super) const GUARD_C: f64 = 5.0;
+pub(super) const GUARD_RPM: f64 = 50.0;
 const GUARD_H: f64 = 2.0;
 const GUARD_BALANCE_PERCENT: f64 = 3.0;
 
@@ -152,8 +152,12 @@ fn miss(line: u32) -> impl Fn(NoValue) -> Miss {
     }
 }
 
-struct Drawn<'a> {
-    scope: Scope<'a>,
+/// A drawn moment, before the conditions under `[only if]` are asked.
+pub(super) struct Drawn<'a> {
+    /// Everything there is to say about the moment.
+    pub scope: Scope<'a>,
+    /// The same before the situation.
+    plain: Scope<'a>,
     situation: Situation,
     judgement: Judgement,
 }
@@ -164,6 +168,19 @@ fn attempt<'a>(
     draws: &mut Draws,
     unit: TemperatureUnit,
 ) -> Result<(Drawn<'a>, Built), Miss> {
+    let drawn = drawn(template, machine, draws)?;
+    for condition in &template.conditions {
+        if !drawn.scope.truth(&condition.what).map_err(miss(condition.line))? {
+            return Err(Miss::Again("a condition under [only if] does not hold"));
+        }
+    }
+    let Drawn { scope, plain, situation, judgement } = &drawn;
+    let built = asks::build(&Asked { template, machine, scope, plain, situation, judgement, unit }, draws)?;
+    Ok((drawn, built))
+}
+
+/// Draws one moment: the values, the situation, the model's answer.
+pub(super) fn drawn<'a>(template: &'a Template, machine: &'a Machine, draws: &mut Draws) -> Result<Drawn<'a>, Miss> {
     let profile = &machine.profile;
     let mut scope = Scope::new(profile);
     for located in &template.draws {
@@ -190,15 +207,7 @@ fn attempt<'a>(
     }
     let judgement = judge(profile, &situation);
     scope.enter((situation, judgement), &template.lets).map_err(miss(template.answer.line))?;
-    for condition in &template.conditions {
-        if !scope.truth(&condition.what).map_err(miss(condition.line))? {
-            return Err(Miss::Again("a condition under [only if] does not hold"));
-        }
-    }
-    let asked =
-        Asked { template, machine, scope: &scope, plain: &plain, situation: &situation, judgement: &judgement, unit };
-    let built = asks::build(&asked, draws)?;
-    Ok((Drawn { scope, situation, judgement }, built))
+    Ok(Drawn { scope, plain, situation, judgement })
 }
 
 fn draw_value(draw: &Draw, scope: &Scope<'_>, draws: &mut Draws) -> Result<Value, NoValue> {
@@ -287,7 +296,7 @@ pub(super) fn near_edge(template: &Template, profile: &Profile, s: &Situation) -
 }
 
 fn freeze(template: &Template, drawn: &Drawn<'_>, built: Built, source: Source) -> Result<Question, (u32, NoValue)> {
-    let Drawn { scope, situation, judgement } = drawn;
+    let Drawn { scope, situation, judgement, .. } = drawn;
     let profile = scope.profile;
     let unit = source.temperature_unit;
     let mut story = Vec::new();
@@ -317,9 +326,6 @@ fn freeze(template: &Template, drawn: &Drawn<'_>, built: Built, source: Source) 
                 shown.facts.push((label.to_owned(), value));
             }
         }
-    }
-    if template.show.is_none() && template.answer.ask == Ask::Lamps {
-        shown.lamps = None;
     }
     Ok(Question {
         source,

@@ -6,6 +6,7 @@
 mod asks;
 pub mod check;
 pub mod draw;
+pub mod from_log;
 pub mod generate;
 pub mod grade;
 pub mod language;
@@ -16,6 +17,7 @@ mod sheet;
 pub mod template;
 mod template_reader;
 mod vocabulary;
+pub mod wording;
 
 pub use generate::{Machine, generate};
 pub use question::{Kind, Question};

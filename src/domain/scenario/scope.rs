@@ -6,6 +6,7 @@ use super::language::{Expr, Function, Operator, Piece, Text, TypeError, Value};
 use super::misconception::Law;
 use super::template::Let;
 use super::vocabulary::{figure, in_words, is_word};
+use crate::aftertreatment::explain::MEANINGFUL_TO_PERCENT;
 use crate::aftertreatment::hazard::Hazard;
 use crate::aftertreatment::judgement::{Action, Judgement};
 use crate::aftertreatment::kinetics::{self, Conditions};
@@ -167,7 +168,7 @@ impl<'a> Scope<'a> {
             }
             Function::BalanceLoad => {
                 let balance = kinetics::balance_percent(self.profile, situation);
-                if balance < 1.0e4 { Ok(percent(balance)) } else { Err(NoValue::Never) }
+                if balance <= MEANINGFUL_TO_PERCENT { Ok(percent(balance)) } else { Err(NoValue::Never) }
             }
             Function::SteadyOutlet => Ok(Quantity::new(situation.steady_outlet_c(self.profile).value, Unit::Celsius)),
             _ => Ok(percent(self.soot_after(situation, hours()?))),

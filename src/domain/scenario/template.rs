@@ -11,12 +11,23 @@ use crate::document::Problem;
 /// Names that templates may use beside the model's own words.
 #[derive(Clone, Debug, Default)]
 pub struct Lexicon {
-    /// Competences and whether each is safety-mandatory.
-    pub competences: Vec<(String, bool)>,
+    /// Competences, each with what it asks of its templates.
+    pub competences: Vec<CompetenceRules>,
     /// Machines by their ids.
     pub machines: Vec<String>,
     /// Bands that at least one machine has.
     pub bands: Vec<String>,
+}
+
+/// What a competence asks of its templates.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CompetenceRules {
+    /// The competence's word.
+    pub id: String,
+    /// Whether a wrong answer forbids a certificate.
+    pub mandatory: bool,
+    /// The school grade from which its questions can be read.
+    pub reading_grade: u8,
 }
 
 /// A trainer's text with drawn values, whose key the model supplies.
@@ -30,6 +41,8 @@ pub struct Template {
     pub competence: String,
     /// Whether a wrong answer forbids a certificate.
     pub mandatory: bool,
+    /// The school grade from which its questions must be readable.
+    pub reading_grade: u8,
     /// 1 knows, 2 applies, 3 judges.
     pub level: u8,
     /// How it is answered.

@@ -9,7 +9,7 @@ mod head;
 mod situation;
 
 use super::sheet::{self, Entry, Section};
-use super::template::{Lexicon, Template};
+use super::template::{Ask, Lexicon, Show, Template};
 use crate::document::{Problem, nearest};
 
 const SECTIONS: [&str; 8] = ["draw", "let", "situation", "only if", "story", "question", "answer", "option"];
@@ -58,6 +58,7 @@ impl Reader<'_> {
             repeated.push(&section.heading);
         }
         let head = self.head(sections.first()?);
+        let rules = self.lexicon.competences.iter().find(|rules| rules.id == head.competence);
         let draws = self.draws(sections);
         let lets = self.lets(sections);
         let situation = self.situation(sections);
@@ -65,10 +66,15 @@ impl Reader<'_> {
         let story = self.texts(sections, "story");
         let question = self.texts(sections, "question").into_iter().next();
         let answer = self.answer(sections, head.kind?);
+        let shows_lamps = head.show.as_ref().is_some_and(|show| show.contains(&Show::Lamps));
+        if let Some(answer) = answer.as_ref().filter(|answer| answer.ask == Ask::Lamps && shows_lamps) {
+            self.problem(answer.line, "ask", "the lit lamps are asked for, so `show:` must not show them");
+        }
         Some(Template {
             id: id.to_owned(),
             title: head.title,
-            mandatory: self.lexicon.competences.iter().any(|(id, mandatory)| *id == head.competence && *mandatory),
+            mandatory: rules.is_some_and(|rules| rules.mandatory),
+            reading_grade: rules.map_or(0, |rules| rules.reading_grade),
             competence: head.competence,
             level: head.level,
             kind: head.kind?,
@@ -92,6 +98,15 @@ impl Reader<'_> {
         let entries = section.entries(self.file, &mut problems);
         self.problems.append(&mut problems);
         entries
+    }
+
+    /// Reports lines that stand twice where the last one would silently win.
+    fn each_once(&mut self, entries: &[Entry]) {
+        for (place, entry) in entries.iter().enumerate() {
+            if entries[..place].iter().any(|earlier| earlier.name == entry.name) {
+                self.problem(entry.line, &entry.name, "this line stands here twice; leave one");
+            }
+        }
     }
 }
 

@@ -93,6 +93,14 @@ pub struct NewAttempt {
     pub deadline_at: Option<Moment>,
 }
 
+impl Attempt {
+    /// Whether it is still open although its time is over: the clock has not handed it in yet.
+    #[must_use]
+    pub fn is_overdue(&self, now: Moment) -> bool {
+        self.state == AttemptState::Open && self.deadline_at.is_some_and(|deadline| now > deadline)
+    }
+}
+
 impl TryFrom<attempt::Model> for Attempt {
     type Error = StoreError;
     fn try_from(row: attempt::Model) -> Result<Self, StoreError> {

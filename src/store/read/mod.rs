@@ -2,6 +2,8 @@
 //!
 //! Never writes, and never says who is qualified *now*: rows carry moments, the domain compares them with a clock.
 
+pub mod attempts_on_machine;
+pub mod branches;
 pub mod debriefs;
 pub mod history;
 pub mod matrix;

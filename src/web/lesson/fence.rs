@@ -4,7 +4,7 @@
 
 use super::{BandRow, LampRow, Part, StepRow, plots};
 use crate::domain::aftertreatment::hazard::{Hazard, SignalWord};
-use crate::domain::aftertreatment::profile::{Band, LampMeaning, Profile};
+use crate::domain::aftertreatment::profile::{Band, Caution, LampMeaning, Profile};
 use crate::domain::bank::Bank;
 use crate::domain::document::{Document, Problem, Section};
 use crate::domain::scenario::question::CautionWords;
@@ -53,7 +53,7 @@ fn plot(root: &Section<'_>, bank: &Bank, unit: TemperatureUnit) -> Option<Part> 
     Some(Part::Plot { plot, note })
 }
 
-fn bands(profile: &Profile) -> Part {
+pub(super) fn bands(profile: &Profile) -> Part {
     let row = |band: &Band| BandRow {
         name: band.name.clone(),
         load: if band.to_percent.is_finite() {
@@ -78,12 +78,12 @@ fn listed(words: impl Iterator<Item = String>) -> String {
     if words.is_empty() { "none".to_owned() } else { words.join(", ") }
 }
 
-fn lamps(profile: &Profile) -> Part {
+pub(super) fn lamps(profile: &Profile) -> Part {
     let row = |of: &LampMeaning| LampRow { lamps: vec![lamp_shown(of.lamp, true)], means: of.means.clone() };
     Part::Lamps { machine: profile.name.clone(), lamps: profile.lamps.iter().map(row).collect() }
 }
 
-fn procedure(profile: &Profile) -> Part {
+pub(super) fn procedure(profile: &Profile) -> Part {
     let steps = profile.procedure.iter().map(|step| StepRow {
         action: step.action.clone(),
         reason: step.reason.clone(),
@@ -101,10 +101,14 @@ fn cautions(root: &Section<'_>, bank: &Bank, unit: TemperatureUnit) -> Option<Pa
         root.report("hazards", "name at least one hazard");
         return None;
     }
-    let cautions = hazards.into_iter().filter_map(|hazard| profile.caution(hazard));
+    Some(worst_first(hazards.into_iter().filter_map(|hazard| profile.caution(hazard)), unit))
+}
+
+/// A machine's words for hazards.
+pub(super) fn worst_first<'p>(cautions: impl Iterator<Item = &'p Caution>, unit: TemperatureUnit) -> Part {
     let mut all: Vec<CautionWords> = cautions.map(|caution| CautionWords::of(caution, unit)).collect();
     all.sort_by_key(|caution| caution.signal);
-    Some(Part::Cautions { all })
+    Part::Cautions { all }
 }
 
 fn caution(root: &Section<'_>, unit: TemperatureUnit) -> Option<Part> {

@@ -5,8 +5,10 @@
 use crate::domain::aftertreatment::kinetics::{
     Conditions, MEASURED_FROM_C, MEASURED_TO_C, burnt_percent_in_one_hour, soot_percent_after,
 };
+use crate::domain::aftertreatment::lamp::Lamp;
 use crate::domain::aftertreatment::profile::{Coating, Profile};
 use crate::domain::units::{Quantity, TemperatureUnit, Unit, plain_number};
+use crate::web::plot::axis::Axis;
 use crate::web::plot::gauge::Gauge;
 use crate::web::plot::lesson;
 use crate::web::plot::line::{Line, LinePlot, Stripe};
@@ -55,6 +57,42 @@ pub(super) fn burnt_against_temperature(profile: &Profile, unit: TemperatureUnit
         }
     };
     (plot, note.to_owned())
+}
+
+/// The most lines that a plot can tell apart.
+const MOST_LINES: usize = 4;
+
+/// Where the outlet settles over the load, for speeds from the slowest to the fastest of the machine's map.
+pub(super) fn outlet_against_load(profile: &Profile, unit: TemperatureUnit) -> (LinePlot, String) {
+    let map = &profile.outlet_c;
+    let (loads, speeds) = (map.loads_percent(), map.speeds_rpm());
+    let count = speeds.len().min(MOST_LINES);
+    let chosen = (0..count).map(|nth| speeds[nth * (speeds.len() - 1) / (count - 1).max(1)]);
+    let line = |speed: f64| Line {
+        name: format!("{} rpm", plain_number(speed)),
+        points: loads.iter().map(|load| (*load, degrees(map.at(*load, speed).value, unit))).collect(),
+    };
+    let lines: Vec<Line> = chosen.map(line).collect();
+    let symbol = Quantity::new(0.0, Unit::Celsius).for_reader(unit).unit.symbol();
+    let values = || map.values().chain([profile.exhaust_hot_at_c]).map(|celsius| degrees(celsius, unit));
+    let up = (values().fold(f64::INFINITY, f64::min), values().fold(f64::NEG_INFINITY, f64::max));
+    let up = Axis::covering("Outlet temperature", symbol, up.0, up.1);
+    let lamp = degrees(profile.exhaust_hot_at_c, unit);
+    let stripe = Stripe { across: false, from: lamp, to: up.to, name: Lamp::ExhaustHot.name().to_owned() };
+    let [low, high] = [20.0, 80.0].map(|load| {
+        let told = |speed: &f64| shown(map.at(load, *speed).value, unit);
+        let ends = [speeds.first(), speeds.last()].map(|speed| speed.map(told).unwrap_or_default());
+        format!("{} to {} at {} % load", ends[0], ends[1], plain_number(load))
+    });
+    let title = format!("{}: the outlet settles at {low} and at {high}, slowest to fastest.", profile.name);
+    let note = format!(
+        "The machine's own map, straight between its points. The {} is lit from {}. While a regeneration runs the outlet \
+         is hotter than this.",
+        Lamp::ExhaustHot.name(),
+        shown(profile.exhaust_hot_at_c, unit)
+    );
+    let across = Axis::covering("Engine load", "%", loads[0], loads[loads.len() - 1]);
+    (LinePlot { title, across, up, stripes: vec![stripe], lines }, note)
 }
 
 /// Work at one load (%) and speed (rpm) for some hours.

@@ -49,6 +49,8 @@ struct One {
     page: Page,
     name: String,
     scheme: String,
+    /// Whether it is the reader's own: then it is for another trainer.
+    own: bool,
     action: String,
     missed: Vec<Missed>,
     note: String,
@@ -65,7 +67,11 @@ pub async fn list(app: web::Data<App>, request: HttpRequest, reader: SignedIn) -
         href: format!("/debriefs/{}", each.attempt_id),
         title: each.display_name,
         note: format!("{}, {}", each.branch_name, scheme_title(&read.bank, &each.scheme_key)),
-        state: Some(waiting_for(now.seconds_since(each.submitted_at))),
+        state: Some(if each.person_id == reader.person {
+            "your own: for another trainer".to_owned()
+        } else {
+            waiting_for(now.seconds_since(each.submitted_at))
+        }),
     });
     let mut page = reader.page("Missed safety questions", "/debriefs");
     page.notice = match Fields::from_text(request.query_string())?.typed("held") {
@@ -161,7 +167,8 @@ async fn one(
     let mut page = reader.page(&format!("Go through it with {}", person.display_name), "/debriefs");
     page.errors = errors;
     let scheme = scheme_title(&read.bank, attempt.scheme_key.as_deref().unwrap_or_default());
-    Ok(One { page, name: person.display_name, scheme, action: format!("/debriefs/{id}"), missed, note })
+    let own = person.id == reader.person;
+    Ok(One { page, name: person.display_name, scheme, own, action: format!("/debriefs/{id}"), missed, note })
 }
 
 fn scheme_title(bank: &Bank, key: &str) -> String {

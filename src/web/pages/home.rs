@@ -1,14 +1,17 @@
 //! `/`: what to do next, in a few lines, for each role.
 
 use crate::actions::begin_examination::{NotYet, what_is_missing};
+use crate::domain::bank::Bank;
 use crate::domain::certification::Standing;
+use crate::domain::examination::scheme::Scheme;
 use crate::domain::people::Role;
-use crate::store::attempts::{self, AttemptKind};
-use crate::store::qualifications::standing;
+use crate::store::attempts::{self, Attempt, AttemptKind, AttemptState};
+use crate::store::qualifications::{self, Qualification, standing};
 use crate::store::read::debriefs::awaited;
 use crate::store::read::matrix::{MatrixFilter, matrix};
-use crate::store::{outbox, people};
+use crate::store::{AttemptId, outbox, people};
 use crate::web::App;
+use crate::web::dates::{day, time_of_day};
 use crate::web::error::PageError;
 use crate::web::guard::SignedIn;
 use crate::web::reply;
@@ -50,7 +53,7 @@ struct Home {
 pub async fn show(app: web::Data<App>, reader: SignedIn) -> Result<HttpResponse, PageError> {
     let mut lines = match reader.role {
         Role::Technician => learner(&app, &reader).await?,
-        Role::Trainer => trainer(&app).await?,
+        Role::Trainer => trainer(&app, &reader).await?,
         Role::ServiceManager => service_manager(&app).await?,
         Role::Administrator => administrator(&app).await?,
     };
@@ -63,85 +66,139 @@ pub async fn show(app: web::Data<App>, reader: SignedIn) -> Result<HttpResponse,
 
 /// Goes on where somebody stands on the way to their scheme.
 async fn learner(app: &App, reader: &SignedIn) -> Result<Vec<Line>, PageError> {
-    let db = &app.deeds.db;
     let read = app.deeds.bank.now();
-    let sittings = attempts::of_person(db, reader.person).await?;
-    let open =
-        sittings.iter().find(|sitting| sitting.kind == AttemptKind::Examination && sitting.submitted_at.is_none());
-    let mut lines = Vec::new();
-    if let Some(open) = open {
-        let href = format!("/examine/sitting/{}/1", open.id);
-        lines.push(Line::to_do("You are sitting an examination. Its time is running.", href, "Go on with it"));
+    let sittings = attempts::of_person(&app.deeds.db, reader.person).await?;
+    // Nothing else is worth saying while the time of an examination runs.
+    if let Some(line) = under_way(app, &sittings) {
+        return Ok(vec![line]);
     }
     let Some(entry) = reader.scheme_key.as_deref().and_then(|key| read.bank.scheme(key)) else {
-        lines.push(Line::to_do("Start with the first module.", "/learn", "To the modules"));
+        let mut lines: Vec<Line> = own_debrief(app, reader).await?.into_iter().collect();
+        lines.push(Line::to_do(
+            "Nobody has said yet what you work towards. Read the modules.",
+            "/learn",
+            "To the modules",
+        ));
         return Ok(lines);
     };
-    let scheme = &entry.scheme;
-    let passed = passed_last(app, &sittings, &scheme.id).await?;
-    match what_is_missing(db, &read.bank, scheme, reader.person, app.deeds.clock.now()).await? {
-        Some(NotYet::LessonsUnread(modules)) => {
-            let next = modules.first().and_then(|id| read.bank.module(id));
+    let missing =
+        what_is_missing(&app.deeds.db, &read.bank, &entry.scheme, reader.person, app.deeds.clock.now()).await?;
+    match missing {
+        Some(not_yet) => Ok(vec![first(&read.bank, &entry.scheme, &not_yet, &reader.time_zone)?]),
+        None => may_sit(app, reader, &entry.scheme, &sittings).await,
+    }
+}
+
+/// The examination that somebody sits now, or that the clock is about to hand in.
+fn under_way(app: &App, sittings: &[Attempt]) -> Option<Line> {
+    let open = sittings
+        .iter()
+        .find(|sitting| sitting.kind == AttemptKind::Examination && sitting.state == AttemptState::Open)?;
+    if open.is_overdue(app.deeds.clock.now()) {
+        let says = "The time for your examination is over. What you had saved is graded now.";
+        return Some(Line::to_do(says, "/examine", "To the examinations"));
+    }
+    let href = format!("/examine/sitting/{}/1", open.id);
+    Some(Line::to_do("You are sitting an examination. Its time is running.", href, "Go on with it"))
+}
+
+/// What has to come before the next sitting.
+fn first(bank: &Bank, scheme: &Scheme, not_yet: &NotYet, zone: &str) -> Result<Line, PageError> {
+    Ok(match not_yet {
+        NotYet::LessonsUnread(modules) => {
             let says = format!(
                 "On the way to \"{}\": {} with lessons that you have not read.",
                 scheme.title,
                 counted(modules.len(), "module", "modules")
             );
-            let (href, label) = next.map_or_else(
-                || ("/learn".to_owned(), "To the modules".to_owned()),
-                |module| (format!("/learn/{}", module.id), format!("Go on with \"{}\"", module.title)),
+            match modules.first().and_then(|id| bank.module(id)) {
+                Some(module) => {
+                    Line::to_do(says, format!("/learn/{}", module.id), format!("Go on with \"{}\"", module.title))
+                }
+                None => Line::to_do(says, "/learn", "To the modules"),
+            }
+        }
+        NotYet::DebriefNeeded(attempt) => missed_safety(*attempt),
+        NotYet::WaitUntil(until) => {
+            let says = format!(
+                "You can sit \"{}\" again on {} at {}. Practise until then.",
+                scheme.title,
+                day(*until, zone)?,
+                time_of_day(*until, zone)?
             );
-            lines.push(Line::to_do(says, href, label));
+            Line::to_do(says, "/practise", "Practise")
         }
-        Some(NotYet::DebriefNeeded(attempt)) => {
-            let href = format!("/examine/sitting/{attempt}/result");
-            lines.push(Line::to_do(
-                "You missed a safety question. Your trainer goes through it with you before you sit again.",
-                href,
-                "Look at what was missed",
-            ));
-        }
-        Some(NotYet::WaitUntil(_)) => {
-            lines.push(Line::to_do("You can sit again soon. Practise until then.", "/practise", "Practise"));
-        }
-        None if passed => {
-            let says = format!("You have passed \"{}\". Your record says until when it holds.", scheme.title);
-            lines.push(Line::to_do(says, "/record", "See your record"));
-        }
-        None => {
-            let says = format!("You have read everything for \"{}\".", scheme.title);
-            lines.push(Line::to_do(says, "/examine", "To the examination"));
-            lines.push(Line::to_do("Not sure yet?", "/practise", "Practise first"));
-        }
-    }
-    Ok(lines)
-}
-
-async fn passed_last(app: &App, sittings: &[attempts::Attempt], scheme: &str) -> Result<bool, PageError> {
-    let last = sittings.iter().find(|sitting| sitting.scheme_key.as_deref() == Some(scheme));
-    Ok(match last {
-        Some(last) => attempts::find_result(&app.deeds.db, last.id).await?.is_some_and(|result| result.passed),
-        None => false,
     })
 }
 
-async fn trainer(app: &App) -> Result<Vec<Line>, PageError> {
-    let waiting = awaited(&app.deeds.db, None).await?.len();
-    let read = app.deeds.bank.now();
-    let mut lines = Vec::new();
-    match waiting {
-        0 => lines.push(Line::to_know("Nobody waits for a talk about a missed safety question.")),
-        1 => lines.push(Line::to_do(
-            "One person waits for a talk about a missed safety question.",
-            "/debriefs",
-            "Go through it",
-        )),
-        more => lines.push(Line::to_do(
-            format!("{more} people wait for a talk about a missed safety question."),
-            "/debriefs",
-            "Go through them",
-        )),
+fn missed_safety(attempt: AttemptId) -> Line {
+    let says = "You missed a safety question. A trainer goes through it with you before you sit again.";
+    Line::to_do(says, format!("/examine/sitting/{attempt}/result"), "Look at what was missed")
+}
+
+/// Somebody's own talk that is still to be held, whatever they work towards.
+async fn own_debrief(app: &App, reader: &SignedIn) -> Result<Option<Line>, PageError> {
+    let waiting = awaited(&app.deeds.db, None).await?;
+    let own = waiting.iter().find(|each| each.person_id == reader.person);
+    Ok(own.map(|own| missed_safety(own.attempt_id)))
+}
+
+/// For whom nothing has to come first: the examination, or what it gave and how long that holds.
+async fn may_sit(app: &App, reader: &SignedIn, scheme: &Scheme, sittings: &[Attempt]) -> Result<Vec<Line>, PageError> {
+    let title = &scheme.title;
+    let last = sittings.iter().find(|sitting| sitting.scheme_key.as_deref() == Some(scheme.id.as_str()));
+    let passed = match last {
+        Some(last) => attempts::find_result(&app.deeds.db, last.id).await?.is_some_and(|result| result.passed),
+        None => false,
+    };
+    if !passed {
+        let says = match last {
+            Some(_) => format!("You can sit \"{title}\" again."),
+            None => format!("You have read everything for \"{title}\"."),
+        };
+        return Ok(vec![
+            Line::to_do(says, "/examine", "To the examination"),
+            Line::to_do("Not sure yet?", "/practise", "Practise first"),
+        ]);
     }
+    let own = qualifications::of_person(&app.deeds.db, reader.person).await?;
+    let now = app.deeds.clock.now();
+    let standings: Vec<Standing> = scheme
+        .parts
+        .iter()
+        .map(|part| {
+            let of_part = |found: &&Qualification| found.entry.competence_key == part.competence;
+            standing(&own.iter().filter(of_part).cloned().collect::<Vec<_>>(), now)
+        })
+        .collect();
+    let record = |says: String| Line::to_do(says, "/record", "See your record");
+    Ok(if !standings.iter().all(|standing| standing.is_qualified()) {
+        let says = format!("You passed \"{title}\", but you are not qualified in all of it any more. Sit it again.");
+        vec![Line::to_do(says, "/examine", "To the examination"), record("What holds and what does not:".to_owned())]
+    } else if standings.iter().any(|standing| matches!(standing, Standing::Expiring { .. })) {
+        let says = format!("Your qualification by \"{title}\" runs out soon. Sit it again before it does.");
+        vec![Line::to_do(says, "/examine", "To the examination"), record("Until when it holds:".to_owned())]
+    } else {
+        vec![record(format!("You have passed \"{title}\". Your record says until when it holds."))]
+    })
+}
+
+async fn trainer(app: &App, reader: &SignedIn) -> Result<Vec<Line>, PageError> {
+    let sittings = attempts::of_person(&app.deeds.db, reader.person).await?;
+    let mut lines: Vec<Line> = under_way(app, &sittings).into_iter().collect();
+    let all = awaited(&app.deeds.db, None).await?;
+    // Nobody goes through their own miss: it is no work for this trainer.
+    let waiting = all.iter().filter(|each| each.person_id != reader.person).count();
+    lines.push(match waiting {
+        0 => Line::to_know("Nobody waits for you to talk about a missed safety question."),
+        1 => Line::to_do("One person waits for a talk about a missed safety question.", "/debriefs", "Go through it"),
+        more => {
+            let says = format!("{more} people wait for a talk about a missed safety question.");
+            Line::to_do(says, "/debriefs", "Go through them")
+        }
+    });
+    lines.extend(own_debrief(app, reader).await?);
+    let read = app.deeds.bank.now();
     let templates = counted(read.bank.templates().count(), "scenario is", "scenarios are");
     lines.push(match read.problems.len() {
         0 => Line::to_do(format!("{templates} in use, without a problem."), "/templates", "To the scenarios"),

@@ -4,11 +4,13 @@
 
 pub mod account;
 pub mod assets;
+pub mod branches;
 pub mod debriefs;
 pub mod examine;
 pub mod home;
 pub mod invitation;
 pub mod learn;
+pub mod machines;
 pub mod people;
 pub mod practise;
 pub mod qualified;

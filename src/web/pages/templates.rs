@@ -3,6 +3,7 @@
 //! Trainers only: these pages show keys.
 
 mod beliefs;
+mod coverage;
 mod edit;
 mod grammar;
 mod list;
@@ -10,6 +11,7 @@ mod one;
 mod preview;
 
 pub use beliefs::show as beliefs;
+pub use coverage::show as coverage;
 pub use edit::{again as edit, check, fresh as new, publish};
 pub use grammar::show as grammar;
 pub use list::show as list;

@@ -114,6 +114,12 @@ impl LinePlot {
         format!("{}{}{}", self.draw_at(&WIDE), self.draw_at(&NARROW), self.numbers())
     }
 
+    /// The drawing for a desk alone, for a file of its own.
+    #[must_use]
+    pub fn drawing(&self) -> String {
+        self.draw_at(&WIDE)
+    }
+
     /// What the plot says, in words with the numbers at the ticks.
     #[must_use]
     pub fn words(&self) -> String {

@@ -3,10 +3,10 @@
 //! Permission is not advice: something permitted can still be the wrong thing to do first.
 
 use super::{Route, decide};
-use crate::aftertreatment::hazard::DRY_PLANTS_IGNITE_FROM_C;
-use crate::aftertreatment::profile::Profile;
+use crate::aftertreatment::hazard::{self, DRY_PLANTS_IGNITE_FROM_C};
+use crate::aftertreatment::profile::{Profile, Way};
 use crate::aftertreatment::rules::{self, Comparison, Fact, Limit, Rule};
-use crate::aftertreatment::situation::{Regeneration, Situation};
+use crate::aftertreatment::situation::{Enclosure, Regeneration, Situation};
 use serde::{Deserialize, Serialize};
 
 /// Something a person could do now.
@@ -81,34 +81,52 @@ impl Grounds {
     pub(super) fn against(&self, action: Action, profile: &Profile, s: &Situation) -> Option<Comparison> {
         let Self { stop, regenerating, hazard, not_work } = *self;
         match action {
-            Action::KeepWorking | Action::RaiseLoad => {
-                // The last thing that a rule compares is what set it apart from the rules below it.
-                not_work.and_then(|rule| rule.examine(profile, s).compared().last().copied())
-            }
+            // The last thing that a rule compares is what set it apart from the rules below it.
+            Action::KeepWorking => not_work.and_then(|rule| rule.examine(profile, s).compared().last().copied()),
+            Action::RaiseLoad => self.against(Action::KeepWorking, profile, s).or(hazard),
             Action::MoveMachine => stop.or(regenerating.filter(|_| s.regeneration == Regeneration::Parked)),
             Action::StartParked => {
-                stop.or(regenerating).or(hazard).or_else(|| Some(rules::blocked(profile, s)).filter(Comparison::holds))
+                let here = stop.or(regenerating).or(hazard).or_else(|| not_called_for(profile, s));
+                here.or_else(|| Some(rules::blocked(profile, s)).filter(Comparison::holds))
             }
             Action::SwitchInhibitOn => stop.or_else(|| hazard.is_none().then(|| rules::fact(Fact::PlaceSafe, true))),
             Action::SwitchInhibitOff => stop.or(hazard),
-            Action::SwitchEngineOff => regenerating.filter(|_| stop.is_none()),
-            Action::LeaveUnattended => {
-                let burns = s.ground.burns() || s.fuel_near || s.overhead;
-                let hot = rules::outlet(s, DRY_PLANTS_IGNITE_FROM_C, Limit::DryPlantsIgnite);
-                regenerating.or(Some(hot).filter(|hot| burns && hot.holds()))
-            }
+            // Safety outranks filter care: what must not be hot here is stopped, also in the middle of a cleaning.
+            Action::SwitchEngineOff => regenerating.filter(|_| stop.is_none() && hazard.is_none()),
+            Action::LeaveUnattended => regenerating.or_else(|| self.needs_watching(profile, s)),
             Action::TouchOutlet => regenerating.or(Some(rules::burns_skin(s)).filter(Comparison::holds)),
         }
+    }
+
+    /// Why somebody must stay although no regeneration runs.
+    fn needs_watching(&self, profile: &Profile, s: &Situation) -> Option<Comparison> {
+        let hot = rules::outlet(s, DRY_PLANTS_IGNITE_FROM_C, Limit::DryPlantsIgnite);
+        if hazard::something_burns(s) && hot.holds() {
+            return Some(hot);
+        }
+        if !s.engine_running {
+            return None;
+        }
+        let closed = rules::fact(Fact::Enclosure(s.enclosure), s.enclosure == Enclosure::Closed);
+        let begins = || self.hazard.filter(|_| rules::active_is_due(profile, s));
+        self.stop.or(Some(closed).filter(Comparison::holds)).or_else(begins)
     }
 
     /// The actions that nothing speaks against.
     pub(super) fn permitted(&self, profile: &Profile, situation: &Situation) -> ActionSet {
         let free = |action: &Action| match action {
-            Action::KeepWorking | Action::RaiseLoad => self.not_work.is_none(),
+            Action::KeepWorking => self.not_work.is_none(),
+            Action::RaiseLoad => self.not_work.is_none() && self.hazard.is_none(),
             other => self.against(*other, profile, situation).is_none(),
         };
         Action::ALL.into_iter().filter(free).collect()
     }
+}
+
+/// That neither the band leaves a parked regeneration open nor the machine asks for one; nothing when one of them does.
+fn not_called_for(profile: &Profile, s: &Situation) -> Option<Comparison> {
+    let allows = rules::fact(Fact::BandAllows(Way::Parked), profile.band(s.soot_percent).allows(Way::Parked));
+    (!allows.holds() && !rules::parked_is_needed(profile, s)).then_some(allows)
 }
 
 /// A set of actions.

@@ -13,6 +13,10 @@ use crate::units::plain_number;
 /// temperature that was given in the wrong scale.
 const GAS_COOLS_BY_K: f64 = 50.0;
 
+/// How often the time constant of the rise fits into a regeneration at least. Chosen by us: after three, 95 % of the way up
+/// is done.
+const RISES_PER_LENGTH: f64 = 3.0;
+
 /// Notes everything in which the parts of the draft contradict each other.
 pub(super) fn check(root: &Section<'_>, draft: &Draft) {
     let checker = Checker { root, draft };
@@ -103,6 +107,7 @@ impl Checker<'_, '_> {
             self.report("active", "gas_up_to", message);
         }
         self.hotter_than_lamp("active", active.temperature_c);
+        self.rises_in_time("active", "duration", active.rise_s, active.minutes);
         match &self.draft.cleaning.parked {
             // The bands cannot allow both at once: naming them as well would send the writer the wrong way.
             Some(parked) if active.by_percent > parked.from_percent => {
@@ -111,15 +116,31 @@ impl Checker<'_, '_> {
             }
             _ => self.allowed_between("active", Way::Active, active.from_percent, active.by_percent),
         }
-        for (name, map) in [("soot", &self.draft.hardware.soot_mg_per_s), ("outlet", &self.draft.hardware.outlet_c)] {
-            let Some(map) = map else { continue };
-            let (slowest, fastest) = ends(map.speeds_rpm());
-            if !(slowest..fastest).contains(&active.min_speed_rpm) {
-                let [floor, low, high] = [active.min_speed_rpm, slowest, fastest].map(plain_number);
-                let message =
-                    format!("{floor} rpm must lie inside the [{name}] map, which goes from {low} to {high} rpm");
-                self.report("active", "min_speed", message);
-            }
+        self.inside_map("active", "min_speed", "soot", active.min_speed_rpm);
+        self.inside_map("active", "min_speed", "outlet", active.min_speed_rpm);
+    }
+
+    /// A speed for which a map would have to answer from its edge.
+    fn inside_map(&self, section: &str, key: &str, name: &str, speed_rpm: f64) {
+        let hardware = &self.draft.hardware;
+        let map = if name == "soot" { &hardware.soot_mg_per_s } else { &hardware.outlet_c };
+        let Some(map) = map else { return };
+        let (slowest, fastest) = ends(map.speeds_rpm());
+        if !(slowest..fastest).contains(&speed_rpm) {
+            let [speed, low, high] = [speed_rpm, slowest, fastest].map(plain_number);
+            let message = format!("{speed} rpm must lie inside the [{name}] map, which goes from {low} to {high} rpm");
+            self.report(section, key, message);
+        }
+    }
+
+    /// A regeneration that is over before it is hot cleans nothing.
+    fn rises_in_time(&self, section: &str, length: &str, rise_s: f64, minutes: f64) {
+        if rise_s * RISES_PER_LENGTH > minutes * 60.0 {
+            let [rise, times, length_min] = [rise_s, RISES_PER_LENGTH, minutes].map(plain_number);
+            let message = format!(
+                "with {rise} s it is not hot in time; {times} times that must fit into {section}.{length}, {length_min} min"
+            );
+            self.report(section, "rise", message);
         }
     }
 
@@ -129,6 +150,13 @@ impl Checker<'_, '_> {
         let place = ("parked", "unless_above");
         self.order(place, parked.unless_above_percent, false, parked.from_percent, "parked.from", "%");
         self.hotter_than_lamp("parked", parked.temperature_c);
+        self.rises_in_time("parked", "shortest", parked.rise_s, parked.minutes_min);
+        self.inside_map("parked", "speed", "soot", parked.speed_rpm);
+        if let Some(active) = &self.draft.cleaning.active {
+            let place = ("parked", "ends_at");
+            let says = "where active cleaning begins";
+            self.order(place, parked.ends_at_percent, true, active.from_percent, says, "%");
+        }
         self.allowed_between("parked", Way::Parked, parked.from_percent, parked.to_percent);
         for (index, band) in &self.draft.bands.readable {
             if band.allows(Way::Parked) && band.to_percent > parked.to_percent {

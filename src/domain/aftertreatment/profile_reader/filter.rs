@@ -1,7 +1,7 @@
 //! The filter, the soot that reaches it, and how hot it gets.
 
 use crate::aftertreatment::maps::{Curve, GridError, Map};
-use crate::aftertreatment::profile::{Coating, Filter};
+use crate::aftertreatment::profile::{Coating, EngineRule, Filter, ThermalRule};
 use crate::document::Section;
 use crate::units::Unit;
 use std::ops::RangeInclusive;
@@ -16,6 +16,11 @@ const SOOT_MG_PER_S: RangeInclusive<f64> = 0.0..=20.0;
 const OUTLET_C: RangeInclusive<f64> = 20.0..=750.0;
 const NO2_PPM: RangeInclusive<f64> = 0.0..=2000.0;
 const EXHAUST_HOT_C: RangeInclusive<f64> = 200.0..=700.0;
+const AMBIENT_C: RangeInclusive<f64> = -20.0..=45.0;
+const TIME_CONSTANT_S: RangeInclusive<f64> = 10.0..=1800.0;
+const COOLING_S: RangeInclusive<f64> = 60.0..=14_400.0;
+const WARM_AFTER_S: RangeInclusive<f64> = 30.0..=3600.0;
+const COLD_AFTER_S: RangeInclusive<f64> = 300.0..=86_400.0;
 
 /// What the file says about the filter and the exhaust.
 pub(super) struct Hardware {
@@ -24,6 +29,8 @@ pub(super) struct Hardware {
     pub(super) outlet_c: Option<Map>,
     pub(super) no2_ppm: Option<Curve>,
     pub(super) exhaust_hot_at_c: Option<f64>,
+    pub(super) thermal: Option<ThermalRule>,
+    pub(super) engine: Option<EngineRule>,
 }
 
 impl Hardware {
@@ -36,6 +43,8 @@ impl Hardware {
                 .and_then(|section| map(&section, "flow", Unit::MilligramPerSecond, SOOT_MG_PER_S)),
             outlet_c: outlet.as_ref().and_then(|section| map(section, "temperature", Unit::Celsius, OUTLET_C)),
             no2_ppm: root.section("no2").and_then(|section| no2(&section)),
+            thermal: outlet.as_ref().and_then(thermal),
+            engine: root.section("engine").and_then(|section| engine(&section)),
             exhaust_hot_at_c: outlet
                 .and_then(|section| section.quantity_within("exhaust_hot_at", Unit::Celsius, EXHAUST_HOT_C)),
         }
@@ -47,6 +56,19 @@ fn filter(section: &Section<'_>) -> Option<Filter> {
     let full_load_g_per_l = section.quantity_within("full_load", Unit::GramPerLitre, FULL_LOAD_G_PER_L);
     let coating = section.one_of("coating", &Coating::ALL.map(Coating::id), Coating::from_id);
     Some(Filter { volume_l: volume_l?, full_load_g_per_l: full_load_g_per_l?, coating: coating? })
+}
+
+fn thermal(section: &Section<'_>) -> Option<ThermalRule> {
+    let reference_ambient = section.quantity_within("reference_ambient", Unit::Celsius, AMBIENT_C);
+    let time_constant = section.quantity_within("time_constant", Unit::Second, TIME_CONSTANT_S);
+    let cooling = section.quantity_within("cooling", Unit::Second, COOLING_S);
+    Some(ThermalRule { reference_ambient_c: reference_ambient?, time_constant_s: time_constant?, cooling_s: cooling? })
+}
+
+fn engine(section: &Section<'_>) -> Option<EngineRule> {
+    let warm_after = section.quantity_within("warm_after", Unit::Second, WARM_AFTER_S);
+    let cold_after = section.quantity_within("cold_after", Unit::Second, COLD_AFTER_S);
+    Some(EngineRule { warm_after_s: warm_after?, cold_after_s: cold_after? })
 }
 
 /// A map: `load` is one row of loads, `rows` has a `speed` and as many values as there are loads.

@@ -35,6 +35,12 @@ fn the_good_file_is_read_whole() {
     assert!((profile.active.minutes - 30.0).abs() < 1e-12, "0.5 h are 30 min");
     assert_eq!(profile.parked.interlocks, [Interlock::ParkBrake, Interlock::Neutral]);
     assert_eq!(profile.band(90.0).id, "very_high", "an edge belongs to the band above it");
+    assert!((profile.thermal.cooling_s - 1200.0).abs() < 1e-9, "20 min are 1200 s");
+    assert!((profile.engine.cold_after_s - 7200.0).abs() < 1e-9, "2 h are 7200 s");
+    assert_eq!(
+        (profile.active.slow_for_s, profile.parked.speed_rpm, profile.inhibit.power_percent),
+        (60.0, 1200.0, 85.0)
+    );
     assert_eq!(profile.band(500.0).id, "extreme");
     assert!(profile.band(0.0).allows(Way::Passive));
     assert_eq!(profile.bands[3].lamps.iter().collect::<Vec<_>>(), [Lamp::Filter, Lamp::Stop]);
@@ -215,6 +221,40 @@ fn heat_and_speed_must_be_possible() {
             "active.min_speed: 2500 rpm must lie inside the [outlet] map, which goes from 800 to 2000 rpm",
             "active.min_speed: 2500 rpm must lie inside the [soot] map, which goes from 800 to 2000 rpm",
         ]
+    );
+}
+
+#[test]
+fn a_regeneration_must_get_hot_in_time_and_end_clean() {
+    check(
+        "rise = \"100 s\"",
+        "rise = \"700 s\"",
+        "active.rise: with 700 s it is not hot in time; 3 times that must fit into active.duration, 30 min",
+    );
+    check(
+        "rise = \"120 s\"",
+        "rise = \"11 min\"",
+        "parked.rise: with 660 s it is not hot in time; 3 times that must fit into parked.shortest, 30 min",
+    );
+    check(
+        "speed = \"1200 rpm\"",
+        "speed = \"2200 rpm\"",
+        "parked.speed: 2200 rpm must lie inside the [soot] map, which goes from 800 to 2000 rpm",
+    );
+    check(
+        "light_off = \"160 °C\"",
+        "light_off = \"100 °C\"",
+        "active.light_off: 100 °C is out of range; write 150 °C to 350 °C",
+    );
+    check(
+        "service_after = \"4000 h\"",
+        "",
+        "ash.service_after: this is missing; write a number with its unit, such as \"50 h\"",
+    );
+    check(
+        "time_constant = \"120 s\"",
+        "time_constant = \"120 °C\"",
+        "outlet.time_constant: \"120 °C\" is a temperature, not a time; write a number with its unit, such as \"90 s\"",
     );
 }
 

@@ -69,6 +69,8 @@ pub enum Fact {
     Overhead,
     /// Nothing speaks against hot gas here.
     PlaceSafe,
+    /// Something speaks against hot gas here.
+    PlaceHazardous,
     /// The engine runs.
     EngineRunning,
     /// The machine stands still.

@@ -1,7 +1,7 @@
 //! The single comparisons that rules and permissions are made of.
 
 use super::comparison::{Comparison, Fact, Limit, Reading, Relation};
-use crate::aftertreatment::hazard::BURNS_SKIN_FROM_C;
+use crate::aftertreatment::hazard::{BURNS_SKIN_FROM_C, place_is_hazardous};
 use crate::aftertreatment::profile::Profile;
 use crate::aftertreatment::situation::{Enclosure, Interlock, Regeneration, Situation};
 use crate::units::{Quantity, Unit};
@@ -22,7 +22,7 @@ pub(in crate::aftertreatment) fn running(s: &Situation, regeneration: Regenerati
     fact(Fact::Running(regeneration), s.regeneration == regeneration)
 }
 
-/// The first thing that makes the place hazardous, or that the place is safe.
+/// The first thing that makes the place hazardous, or that nothing does.
 pub(in crate::aftertreatment) fn hazard(s: &Situation) -> Comparison {
     let first = [
         (Fact::Enclosure(s.enclosure), s.enclosure != Enclosure::Open),
@@ -33,7 +33,12 @@ pub(in crate::aftertreatment) fn hazard(s: &Situation) -> Comparison {
     ]
     .into_iter()
     .find(|(_, holds)| *holds);
-    first.map_or(Comparison::Fact { fact: Fact::PlaceSafe, holds: false }, |(which, holds)| fact(which, holds))
+    first.map_or(fact(Fact::PlaceHazardous, false), |(which, holds)| fact(which, holds))
+}
+
+/// The opposite of [`hazard`], as one fact.
+pub(super) fn place_safe(s: &Situation) -> Comparison {
+    fact(Fact::PlaceSafe, !place_is_hazardous(s))
 }
 
 pub(in crate::aftertreatment) fn outlet(s: &Situation, limit_c: f64, limit: Limit) -> Comparison {

@@ -1,6 +1,7 @@
 //! Questions whose answer is a number that the model works out.
 
 use super::{Asked, Believed, Built, Miss, Wrong, changes_numbers, choose};
+use crate::aftertreatment::explain::MEANINGFUL_TO_PERCENT;
 use crate::aftertreatment::kinetics::{Conditions, burnt_percent_in_one_hour};
 use crate::scenario::draw::Draws;
 use crate::scenario::language::Value;
@@ -30,6 +31,9 @@ pub(super) fn number(asked: &Asked<'_>) -> Result<Built, Miss> {
     for place in 0..misconception::ALL.len() {
         let Some(believed) = asked.believed(place) else { continue };
         let Some(other) = believed_key(asked, &believed).and_then(|other| in_unit(other, unit)) else { continue };
+        if !somebody_could_say(other, unit) {
+            continue;
+        }
         let far = |from: f64| (other - from).abs() > 2.0 * tolerance;
         if far(value) && wrong_numbers.iter().all(|known| far(known.value)) {
             wrong_numbers.push(WrongNumber {
@@ -65,7 +69,7 @@ pub(super) fn choice(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss
     for believed in asked.beliefs(draws) {
         let Some(value) = believed_key(asked, &believed).and_then(|value| in_unit(value, key.unit)) else { continue };
         let value = rounded(Quantity::new(value, key.unit))?;
-        if far(value, &wrong) && (0.0..1.0e4).contains(&value.value) {
+        if far(value, &wrong) && somebody_could_say(value.value, value.unit) {
             wrong.push((value, Wrong::believed(text(value), believed.wrong, "")));
         }
     }
@@ -101,6 +105,16 @@ pub(super) fn choice(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss
     choices.sort_by(|a, b| value_of(a).total_cmp(&value_of(b)));
     let at = choices.iter().position(|choice| choice.text == right_text).unwrap_or_default();
     Ok(Built { choices, key: Key::Options(vec![at]), wrong_numbers: Vec::new(), reasons, unit: None })
+}
+
+/// Whether a wrong number is one that a person would give: a misconception that has no limit gives numbers beyond all
+/// sense, and nobody reads a load, a time or a speed below nothing.
+fn somebody_could_say(value: f64, unit: Unit) -> bool {
+    match unit.dimension() {
+        Dimension::Temperature => value.abs() < 2.0e3,
+        _ if unit == Unit::Percent => (0.0..=MEANINGFUL_TO_PERCENT).contains(&value),
+        _ => (0.0..1.0e4).contains(&value),
+    }
 }
 
 fn broken(line: u32) -> impl Fn(NoValue) -> Miss {

@@ -1,6 +1,7 @@
 //! Reads one expression. Knows the grammar and nothing of what the names mean.
 
 use super::{DEEPEST, Expr, Function, LONGEST, Misread, Operator};
+use crate::aftertreatment::situation::Enclosure;
 use crate::units::{Quantity, Unit};
 use winnow::ascii::{digit1, multispace0};
 use winnow::combinator::{alt, cut_err, delimited, fail, opt, preceded, repeat, separated, terminated};
@@ -215,6 +216,8 @@ fn named(input: &mut &str) -> Read<Expr> {
     .parse_next(input)?;
     match (arguments, Function::find(word)) {
         (None, None) => Ok(Expr::Name(word.to_owned())),
+        // "open" is a kind of place and, with parentheses, a function.
+        (None, Some(_)) if Enclosure::from_id(word).is_some() => Ok(Expr::Name(word.to_owned())),
         (Some(arguments), Some((function, count))) if arguments.len() == count => Ok(Expr::Call(function, arguments)),
         (arguments, known) => {
             *input = before;
@@ -256,6 +259,8 @@ mod tests {
         );
         check("machine.stop_level", "Machine(\"stop_level\")");
         check("band = \"very high\"", "Binary(Equal, Name(\"band\"), Quoted(\"very high\"))");
+        check("open", "Name(\"open\")");
+        check("open(neutral)", "Call(Open, [Name(\"neutral\")])");
         check("5 and x", "Binary(And, Number(Quantity { value: 5.0, unit: One }), Name(\"x\"))");
     }
 

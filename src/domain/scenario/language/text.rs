@@ -67,6 +67,16 @@ impl Text {
         })
     }
 
+    /// Whether some text could have come of it: its words as they stand are all in there, one after the other.
+    #[must_use]
+    pub fn could_read(&self, text: &str) -> bool {
+        let mut rest = text;
+        self.0.iter().all(|piece| match piece {
+            Piece::Plain(plain) => rest.split_once(plain.as_str()).map(|(_, after)| rest = after).is_some(),
+            Piece::Filled(_) => true,
+        })
+    }
+
     /// Whether there is nothing in it.
     #[must_use]
     pub fn is_empty(&self) -> bool {
@@ -77,6 +87,13 @@ impl Text {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_text_is_recognized_by_its_plain_words() {
+        let text = Text::read("From {from} on it is {what}.").unwrap();
+        assert!(text.could_read("From 80 % on it is full."));
+        assert!(!text.could_read("It is full. From 80 % on"));
+    }
 
     #[test]
     fn braces_are_filled_or_doubled() {

@@ -28,11 +28,15 @@ impl Reader<'_> {
             written: Vec::new(),
         };
         let mut ask = None;
-        for entry in self.entries(sections, "answer") {
-            self.answer_entry(&mut answer, &mut ask, &entry);
+        let entries = self.entries(sections, "answer");
+        self.each_once(&entries);
+        for entry in &entries {
+            self.answer_entry(&mut answer, &mut ask, entry);
         }
         let Some(ask) = ask else {
-            self.problem(line, "[answer]", "the answer needs a line `ask: ...`");
+            if !entries.iter().any(|entry| entry.name == "ask") {
+                self.problem(line, "[answer]", "the answer needs a line `ask: ...`");
+            }
             return None;
         };
         answer.ask = ask;
@@ -40,7 +44,7 @@ impl Reader<'_> {
             self.problem(line, "ask", format!("this cannot be asked in a question of the kind \"{}\"", kind.words()));
         }
         answer.written = self.written(sections, ask);
-        self.answer_whole(&answer, sections, kind);
+        self.answer_whole(&answer, &entries, sections, kind);
         Some(answer)
     }
 
@@ -85,38 +89,35 @@ impl Reader<'_> {
         place
     }
 
-    /// What the answer as a whole must have.
-    fn answer_whole(&mut self, answer: &Answer, sections: &[Section], kind: Kind) {
+    /// What the answer as a whole must have. Says nothing about what stands there and could not be read.
+    fn answer_whole(&mut self, answer: &Answer, entries: &[Entry], sections: &[Section], kind: Kind) {
         let line = answer.line;
-        let lines = sections.iter().find(|section| section.heading == "answer");
-        let lines = lines.map(|section| section.entries(self.file, &mut Vec::new())).unwrap_or_default();
-        let there = |name: &str| lines.iter().any(|entry| entry.name == name);
         if answer.ask == Ask::Number {
-            let missing = [
-                ("key", answer.key.is_none()),
-                ("step", kind == Kind::ChooseOne && answer.step.is_none()),
-                ("unit", kind == Kind::Number && answer.unit.is_none()),
-                ("tolerance", kind == Kind::Number && answer.tolerance.is_none()),
+            let wanted = [
+                ("key", true),
+                ("step", kind == Kind::ChooseOne),
+                ("unit", kind == Kind::Number),
+                ("tolerance", kind == Kind::Number),
             ];
-            // A line that is there and was not understood has its problem already.
-            for (name, _) in missing.iter().filter(|(name, missing)| *missing && !there(name)) {
+            let stands = |name: &str| entries.iter().any(|entry| entry.name == name);
+            for (name, _) in wanted.iter().filter(|(name, wanted)| *wanted && !stands(name)) {
                 self.problem(line, name, format!("[answer] needs a line `{name} = ...` here"));
             }
         }
-        let lets = self.lets_quietly(sections);
-        if let Some(key) = &answer.key
+        let (lets, all_read) = self.lets_quietly(sections);
+        if let Some(key) = answer.key.as_ref().filter(|_| all_read)
             && !self.asks_model_or_machine(&key.what, &lets)
         {
             self.problem(key.line, "key", "the key must ask the model or the machine, not only drawn numbers");
         }
         if matches!(answer.ask, Ask::Statements | Ask::Rank) {
-            let count = sections.iter().filter(|section| section.heading == "option").count();
-            if !(3..=6).contains(&count) {
-                self.problem(line, "[option]", format!("there are {count} options; write 3 to 6"));
+            let options = sections.iter().filter(|section| section.heading == "option").count();
+            if !(3..=6).contains(&options) {
+                self.problem(line, "[option]", format!("there are {options} options; write 3 to 6"));
             }
-            // Of an option that was not understood nobody can say what it asks.
-            let understood = answer.written.len() == count;
-            if understood && !answer.written.iter().any(|option| self.asks_model_or_machine(&option.decides, &lets)) {
+            if options == answer.written.len()
+                && !answer.written.iter().any(|option| self.asks_model_or_machine(&option.decides, &lets))
+            {
                 self.problem(line, "[option]", "at least one condition must ask the model or the machine");
             }
         } else if !answer.written.is_empty() {
@@ -124,17 +125,20 @@ impl Reader<'_> {
         }
     }
 
-    /// The [let] lines once more, for what they ask; their problems have been reported already.
-    fn lets_quietly(&self, sections: &[Section]) -> Vec<Let> {
+    /// The [let] lines once more, for what they ask, and whether all could be read; their problems are reported already.
+    fn lets_quietly(&self, sections: &[Section]) -> (Vec<Let>, bool) {
         let section = sections.iter().find(|section| section.heading == "let");
         let entries = section.map(|section| section.entries(self.file, &mut Vec::new())).unwrap_or_default();
-        entries
+        let count = entries.len();
+        let lets: Vec<Let> = entries
             .into_iter()
             .filter_map(|entry| {
                 let expr = parse(&entry.value).ok()?;
                 Some(Let { line: entry.line, asks_model: self.asks_model(&expr), name: entry.name, expr })
             })
-            .collect()
+            .collect();
+        let all_read = lets.len() == count;
+        (lets, all_read)
     }
 
     fn written(&mut self, sections: &[Section], ask: Ask) -> Vec<WrittenOption> {
@@ -144,6 +148,7 @@ impl Reader<'_> {
             let mut problems = Vec::new();
             let entries = section.entries(self.file, &mut problems);
             self.problems.append(&mut problems);
+            self.each_once(&entries);
             let (mut text, mut decides, mut because, mut believes) = (None, None, None, None);
             for Entry { line, name, value } in &entries {
                 match name.as_str() {

@@ -25,6 +25,7 @@ impl Reader<'_> {
         let mut problems = Vec::new();
         let entries = section.entries(self.file, &mut problems);
         self.problems.append(&mut problems);
+        self.each_once(&entries);
         for Entry { line, name, value } in &entries {
             self.head_entry(&mut head, *line, name, value);
         }
@@ -42,7 +43,7 @@ impl Reader<'_> {
             "title" => head.title = value.to_owned(),
             "competence" | "level" if self.left_open(line, name, value) => {}
             "competence" => {
-                let known: Vec<&str> = self.lexicon.competences.iter().map(|(id, _)| id.as_str()).collect();
+                let known: Vec<&str> = self.lexicon.competences.iter().map(|rules| rules.id.as_str()).collect();
                 if !known.contains(&value) {
                     let hint = suggestion(value, known);
                     self.problem(line, name, format!("there is no competence \"{value}\"{hint}"));
@@ -85,6 +86,9 @@ impl Reader<'_> {
             return Vec::new();
         }
         let machines: Vec<String> = words(value).map(str::to_owned).collect();
+        if machines.is_empty() {
+            self.problem(line, "machines", "name the machines, or write `all`");
+        }
         for machine in &machines {
             if !self.lexicon.machines.contains(machine) {
                 let hint = suggestion(machine, self.lexicon.machines.iter().map(String::as_str));

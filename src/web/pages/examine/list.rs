@@ -26,6 +26,8 @@ struct Before {
 enum Stand {
     /// The sitting is open.
     Open { href: String },
+    /// Its time is over; the clock is about to hand it in.
+    Over,
     /// Lessons first.
     Lessons { before: Vec<Before> },
     /// A talk with a trainer first.
@@ -131,6 +133,7 @@ async fn scheme(
     let open = newest.filter(|sitting| sitting.submitted_at.is_none());
     let closed = if open.is_some() { own.next() } else { newest };
     let stand = match open {
+        Some(open) if open.is_overdue(now) => Stand::Over,
         Some(open) => Stand::Open { href: format!("/examine/sitting/{}/1", open.id) },
         None => match what_is_missing(db, bank, scheme, reader.person, now).await? {
             None => Stand::Ready,

@@ -18,6 +18,7 @@ use actix_web::{HttpRequest, HttpResponse, web};
 use serde::Serialize;
 
 const QUESTION: &str = "pages/examine/question.html";
+const CLOSED: &str = "pages/examine/closed.html";
 
 /// A question in the row of all.
 #[derive(Serialize)]
@@ -74,8 +75,8 @@ pub async fn question(
     let (id, position) = path.into_inner();
     let position = place(&position)?;
     let attempt = own_examination(&app, reader.person, &id).await?;
-    if attempt.state != AttemptState::Open {
-        return Ok(reply::see_other(&format!("/examine/sitting/{}/result", attempt.id)));
+    if let Some(over) = over(&app, &reader, &attempt)? {
+        return Ok(over);
     }
     let page = question_page(&app, &reader, &attempt, position, None, Vec::new()).await?;
     reply::page(&app, QUESTION, &page)
@@ -99,7 +100,6 @@ pub async fn save(
     let asked = attempts::question(&app.deeds.db, attempt.id, position).await?;
     let shown = thawed(&asked)?.shown;
     let given = Given::sent(&shown, &fields);
-    let result = format!("/examine/sitting/{}/result", attempt.id);
     match save_answer(&app.deeds, reader.person, attempt.id, position, &given.answer(shown.kind)).await? {
         AnswerSaved::Saved(at) if by_script => {
             Ok(HttpResponse::Ok().json(serde_json::json!({ "saved": time_of_day(at, &reader.time_zone)? })))
@@ -107,8 +107,8 @@ pub async fn save(
         AnswerSaved::Saved(_) => Ok(reply::see_other(&next(&app, &attempt, position).await?)),
         AnswerSaved::Closed if by_script => Ok(HttpResponse::Gone().finish()),
         AnswerSaved::Closed => {
-            let page = closed_page(&app, &reader, &attempt, result);
-            reply::gone(&app, "pages/examine/closed.html", &page)
+            let closed = own_examination(&app, reader.person, &id).await?;
+            reply::gone(&app, CLOSED, &closed_page(&app, &reader, &closed, "Not saved: too late"))
         }
         AnswerSaved::NotAnAnswer(_) if by_script => Ok(HttpResponse::UnprocessableEntity().finish()),
         AnswerSaved::NotAnAnswer(not) => {
@@ -125,8 +125,8 @@ pub async fn save(
 /// There is no such examination of the reader's own, or the program cannot do it now.
 pub async fn review(app: web::Data<App>, reader: SignedIn, id: web::Path<String>) -> Result<HttpResponse, PageError> {
     let attempt = own_examination(&app, reader.person, &id).await?;
-    if attempt.state != AttemptState::Open {
-        return Ok(reply::see_other(&format!("/examine/sitting/{}/result", attempt.id)));
+    if let Some(over) = over(&app, &reader, &attempt)? {
+        return Ok(over);
     }
     let responses = attempts::responses(&app.deeds.db, attempt.id).await?;
     let questions = attempts::questions(&app.deeds.db, attempt.id).await?;
@@ -157,7 +157,7 @@ pub async fn submit(
     let attempt = own_examination(&app, reader.person, &id).await?;
     let key = Token::from_text(fields.typed("submit_key")).ok_or(PageError::Malformed("no key to hand in with"))?;
     submit_examination(&app.deeds, reader.person, attempt.id, key.as_str()).await?;
-    Ok(reply::see_other(&format!("/examine/sitting/{}/result", attempt.id)))
+    Ok(reply::see_other(&result(&attempt)))
 }
 
 async fn question_page(
@@ -242,11 +242,26 @@ struct Closed {
     result: Option<String>,
 }
 
-/// What somebody is told whose answer came too late.
-fn closed_page(app: &App, reader: &SignedIn, attempt: &Attempt, result: String) -> Closed {
-    Closed {
-        page: reader.page("Not saved: too late", "/examine"),
-        heading: title_of(app, attempt),
-        result: (attempt.state != AttemptState::Open).then_some(result),
+/// Where to go instead when a sitting is over: to its result, or, until the clock has graded it, to a page that says so.
+fn over(app: &App, reader: &SignedIn, attempt: &Attempt) -> Result<Option<HttpResponse>, PageError> {
+    if attempt.state != AttemptState::Open {
+        return Ok(Some(reply::see_other(&result(attempt))));
     }
+    if attempt.is_overdue(app.deeds.clock.now()) {
+        return Ok(Some(reply::gone(app, CLOSED, &closed_page(app, reader, attempt, "Time is over"))?));
+    }
+    Ok(None)
+}
+
+/// What somebody is told who comes too late.
+fn closed_page(app: &App, reader: &SignedIn, attempt: &Attempt, title: &str) -> Closed {
+    Closed {
+        page: reader.page(title, "/examine"),
+        heading: title_of(app, attempt),
+        result: (attempt.state != AttemptState::Open).then(|| result(attempt)),
+    }
+}
+
+fn result(attempt: &Attempt) -> String {
+    format!("/examine/sitting/{}/result", attempt.id)
 }

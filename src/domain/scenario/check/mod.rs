@@ -1,0 +1,87 @@
+//! Proves a template over many seeds on every machine it fits, and reports everything that is not right.
+//!
+//! Checks what came out, not how it was made: a fault of the generator is found here too. Never says of a few questions
+//! what only many can show.
+
+mod one;
+mod reach;
+mod tally;
+mod words;
+
+pub use one::faults;
+pub use tally::{ENOUGH, FEWEST_DIFFERENT, look};
+
+use super::generate::{Machine, NoQuestion, Seed, generate};
+use super::template::Template;
+use crate::document::Problem;
+use crate::units::TemperatureUnit;
+use tally::Tally;
+
+/// Most problems reported for one template and machine: the rest would be the same again.
+const MOST: usize = 3;
+
+/// The secret that scenarios are tried with. Sittings draw theirs at random.
+pub(super) const SECRET: [u8; 32] = *b"checking a scenario of the bank.";
+
+/// Tries a template on each machine it fits, with `seeds` seeds each.
+#[must_use]
+pub fn check(file: &str, template: &Template, machines: &[Machine], seeds: u64) -> Vec<Problem> {
+    let mut problems = Vec::new();
+    let fitting: Vec<&Machine> = machines.iter().filter(|machine| template.fits(&machine.profile.id)).collect();
+    if fitting.is_empty() {
+        problems.push(Problem::new(file, 1, "machines", "no machine of the bank fits"));
+    }
+    let mut tally = Tally::default();
+    for machine in fitting {
+        let found = check_machine(file, template, machine, seeds, &mut tally);
+        // Where no question comes out, that is said already.
+        let rare = if found.is_empty() { reach::rarely_held(template, machine, seeds) } else { Vec::new() };
+        problems.extend(found);
+        problems.extend(rare.into_iter().map(|(line, message)| Problem::new(file, line, "only if", message)));
+    }
+    if problems.is_empty() {
+        let found = tally.findings(template);
+        problems.extend(found.into_iter().map(|(line, message)| Problem::new(file, line, "wording", message)));
+    }
+    problems.sort();
+    problems.dedup();
+    problems
+}
+
+fn check_machine(file: &str, template: &Template, machine: &Machine, seeds: u64, tally: &mut Tally) -> Vec<Problem> {
+    let mut problems: Vec<Problem> = Vec::new();
+    let name = &machine.profile.id;
+    tally.next_machine();
+    for stream in 0..seeds {
+        let seed = Seed { secret: SECRET, stream };
+        let found = match generate(template, 1, machine, seed, TemperatureUnit::Celsius) {
+            Ok(question) => {
+                tally.count(template, &question);
+                let mut found = faults(template, machine, &question);
+                found.extend(words::faults(template, &question));
+                found
+            }
+            Err(NoQuestion::Broken { line, message }) => vec![(line, format!("{message} (on {name}, seed {stream})"))],
+            Err(other) => vec![(1, format!("{other} (on {name}, seed {stream})"))],
+        };
+        for (line, message) in found {
+            let message = format!("{message} [{name}]");
+            if !problems.iter().any(|known| known.line == line && same_fault(&known.message, &message)) {
+                problems.push(Problem::new(file, line, "scenario", message));
+            }
+        }
+        if problems.len() >= MOST {
+            break;
+        }
+    }
+    problems
+}
+
+/// Messages that differ only in their numbers, or in the machine and seed behind them, are the same fault.
+fn same_fault(a: &str, b: &str) -> bool {
+    let words = |message: &str| -> String {
+        let what = message.split(" (on ").next().unwrap_or_default();
+        what.chars().filter(|letter| !letter.is_ascii_digit() && *letter != '.').collect()
+    };
+    words(a) == words(b)
+}

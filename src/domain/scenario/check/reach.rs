@@ -1,0 +1,48 @@
+//! Which conditions of a template can hold at all: draws moments without asking anything about them.
+//!
+//! Never asks that a wrong answer of `choose one` can be right somewhere else: that it cannot is what makes it wrong.
+
+use super::SECRET;
+use crate::scenario::asks::Miss;
+use crate::scenario::draw::Draws;
+use crate::scenario::generate::{Machine, drawn};
+use crate::scenario::template::Template;
+
+/// A condition that rejects more draws than this makes a question by luck alone; chosen by us.
+const REJECTS_AT_MOST: f64 = 0.95;
+/// Fewer draws than this do not tell how often a condition holds.
+const ENOUGH: usize = 40;
+
+/// Conditions under `[only if]` that hold too rarely on a machine, with their lines.
+pub(super) fn rarely_held(template: &Template, machine: &Machine, seeds: u64) -> Vec<(u32, String)> {
+    if template.conditions.is_empty() {
+        return Vec::new();
+    }
+    let mut held = vec![0_usize; template.conditions.len()];
+    let mut moments = 0_usize;
+    for stream in 0..seeds {
+        let mut draws = Draws::new(SECRET, stream);
+        match drawn(template, machine, &mut draws) {
+            Ok(moment) => {
+                moments += 1;
+                for (condition, held) in template.conditions.iter().zip(&mut held) {
+                    *held += usize::from(moment.scope.truth(&condition.what).unwrap_or(false));
+                }
+            }
+            // A broken template is reported where its questions are made.
+            Err(Miss::Broken(..)) => return Vec::new(),
+            Err(Miss::Again(_)) => {}
+        }
+    }
+    let name = &machine.profile.id;
+    let share = |held: usize| held as f64 / moments as f64;
+    let rare = template.conditions.iter().zip(held).filter(|(_, held)| share(*held) < 1.0 - REJECTS_AT_MOST);
+    if moments < ENOUGH {
+        return Vec::new();
+    }
+    rare.map(|(condition, held)| {
+        let message = format!("holds in {held} of {moments} draws: draw closer to what it asks, or leave out machines that it does not fit [{name}]");
+        (condition.line, message)
+    })
+    .collect()
+}

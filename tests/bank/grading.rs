@@ -1,0 +1,158 @@
+//! Grading one answer: the key is right and nothing else is; what is no answer at all is said to be none.
+
+use super::{common_practice, golden};
+use sootmark::domain::scenario::Question;
+use sootmark::domain::scenario::generate::{Seed, generate};
+use sootmark::domain::scenario::grade::{Answer, Grade, NotAnAnswer, grade};
+use sootmark::domain::scenario::question::{Key, Kind};
+use sootmark::domain::units::TemperatureUnit;
+
+/// Some questions of each template, or of the one that is named.
+fn questions(name: &str) -> Vec<Question> {
+    let machine = common_practice();
+    let templates: Vec<_> = golden().into_iter().filter(|template| name.is_empty() || template.id == name).collect();
+    assert!(!templates.is_empty(), "there is no template {name}");
+    let seeds = |stream| Seed { secret: [3; 32], stream };
+    let make = |template, stream| generate(template, 1, &machine, seeds(stream), TemperatureUnit::Celsius);
+    templates.iter().flat_map(|template| (0..20).map(|stream| make(template, stream).expect("a question"))).collect()
+}
+
+fn key(question: &Question) -> Answer {
+    match &question.key {
+        Key::Options(right) => Answer::Options(right.clone()),
+        Key::Order(order) => Answer::Order(order.clone()),
+        Key::Number { value, .. } => Answer::Number(value.value.to_string()),
+    }
+}
+
+fn correct(question: &Question, answer: &Answer) -> bool {
+    grade(question, answer).unwrap_or_else(|no| panic!("{answer:?}: {no}")).correct
+}
+
+#[test]
+fn the_key_is_right_and_shows_no_misconception() {
+    for question in questions("") {
+        let right = Grade { correct: true, misconceptions: Vec::new() };
+        assert_eq!(grade(&question, &key(&question)), Ok(right), "{}", question.source.template);
+    }
+}
+
+#[test]
+fn every_other_choice_is_wrong() {
+    for question in questions("") {
+        let Key::Options(right) = &question.key else { continue };
+        for place in 0..question.choices.len() {
+            // One option more, one fewer, another one.
+            let mut other = right.clone();
+            match right.contains(&place) {
+                true => other.retain(|each| *each != place),
+                false if question.shown.kind == Kind::ChooseOne => other = vec![place],
+                false => other.push(place),
+            }
+            if other.is_empty() {
+                assert_eq!(grade(&question, &Answer::Options(other)), Err(NotAnAnswer::Nothing));
+                continue;
+            }
+            let graded = grade(&question, &Answer::Options(other)).expect("an answer");
+            assert!(!graded.correct, "{}", question.source.template);
+            let believed: Vec<String> = match (question.shown.kind, &question.choices[place].believes) {
+                (Kind::ChooseSeveral, Some(believes)) => vec![believes.clone()],
+                (Kind::ChooseOne, _) => graded.misconceptions.clone(),
+                _ => Vec::new(),
+            };
+            assert_eq!(graded.misconceptions, believed, "{}", question.source.template);
+        }
+    }
+}
+
+#[test]
+fn an_option_that_a_misconception_picks_shows_it() {
+    let mut shown = 0;
+    for question in questions("first-thing") {
+        for (place, choice) in question.choices.iter().enumerate() {
+            let graded = grade(&question, &Answer::Options(vec![place])).expect("an answer");
+            if let (false, Some(believes)) = (graded.correct, &choice.believes) {
+                assert!(graded.misconceptions.contains(believes), "{believes} {graded:?}");
+                shown += 1;
+            }
+        }
+    }
+    assert!(shown > 20, "{shown}");
+}
+
+#[test]
+fn the_order_in_which_options_were_ticked_does_not_matter() {
+    for question in questions("hazards") {
+        let Answer::Options(mut right) = key(&question) else { panic!("a list") };
+        right.reverse();
+        right.push(right[0]);
+        assert!(correct(&question, &Answer::Options(right)));
+    }
+}
+
+#[test]
+fn only_the_right_order_is_right() {
+    for question in questions("rank").into_iter().chain(questions("procedure")) {
+        let Answer::Order(right) = key(&question) else { panic!("an order") };
+        for at in 1..right.len() {
+            let mut other = right.clone();
+            other.swap(at - 1, at);
+            assert!(!correct(&question, &Answer::Order(other)));
+        }
+        let mut twice = right.clone();
+        twice[0] = twice[1];
+        for none in [twice, right[1..].to_vec(), Vec::new()] {
+            assert_eq!(grade(&question, &Answer::Order(none)), Err(NotAnAnswer::NotAnOrder));
+        }
+    }
+}
+
+#[test]
+fn a_number_is_right_within_its_tolerance_and_wrong_beyond() {
+    let mut believed = 0;
+    for question in ["a-number", "a-temperature", "what-is-left"].into_iter().flat_map(questions) {
+        let Key::Number { value, tolerance } = &question.key else { panic!("a number") };
+        for (off, right) in [(0.99, true), (-0.99, true), (1.01, false), (-1.01, false)] {
+            let typed = (value.value + off * tolerance.value).to_string();
+            assert_eq!(correct(&question, &Answer::Number(typed.clone())), right, "{typed} for {value}");
+        }
+        for wrong in &question.wrong_numbers {
+            let graded = grade(&question, &Answer::Number(wrong.value.to_string())).expect("a number");
+            assert_eq!(graded, Grade { correct: false, misconceptions: vec![wrong.believes.clone()] });
+            believed += 1;
+        }
+    }
+    assert!(believed > 20, "{believed} numbers of misconceptions");
+}
+
+#[test]
+fn a_number_may_be_typed_as_people_write_it() {
+    for question in questions("a-number") {
+        let Key::Number { value, .. } = &question.key else { panic!("a number") };
+        let hours = (value.value * 10.0).round() / 10.0;
+        let minutes = (hours * 60.0).round();
+        let comma = hours.to_string().replace('.', ",");
+        for typed in [format!(" {hours} "), comma, format!("{hours} h"), format!("{hours}h"), format!("{minutes} min")]
+        {
+            assert!(correct(&question, &Answer::Number(typed.clone())), "{typed} for {value}");
+        }
+    }
+}
+
+#[test]
+fn what_is_no_answer_is_not_graded_as_wrong() {
+    let [number, one, several] = ["a-number", "first-thing", "hazards"].map(|name| questions(name).remove(0));
+    let typed = |text: &str| grade(&number, &Answer::Number(text.to_owned()));
+    assert_eq!(typed("  "), Err(NotAnAnswer::Nothing));
+    assert_eq!(typed("10 rpm"), Err(NotAnAnswer::WrongUnit("h".to_owned())));
+    for text in ["soon", "ten", "NaN", "inf", "1 2", "3 fortnights"] {
+        assert!(matches!(typed(text), Err(NotAnAnswer::NotANumber(_))), "{text}: {:?}", typed(text));
+    }
+    let count = one.choices.len();
+    assert_eq!(grade(&one, &Answer::Options(Vec::new())), Err(NotAnAnswer::Nothing));
+    assert_eq!(grade(&one, &Answer::Options(vec![0, 1])), Err(NotAnAnswer::NotAnOption));
+    assert_eq!(grade(&one, &Answer::Options(vec![count])), Err(NotAnAnswer::NotAnOption));
+    assert_eq!(grade(&several, &Answer::Options(vec![0, 99])), Err(NotAnAnswer::NotAnOption));
+    assert_eq!(grade(&several, &Answer::Number("3".into())), Err(NotAnAnswer::NotAnOption));
+    assert_eq!(grade(&number, &Answer::Options(vec![0])), Err(NotAnAnswer::NotAnOption));
+}
