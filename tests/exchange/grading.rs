@@ -4,7 +4,7 @@ use super::processor::process;
 use super::{QUESTIONS, files};
 use sootmark::domain::scenario::Question;
 use sootmark::domain::scenario::grade::{Answer, grade};
-use sootmark::domain::scenario::question::{Key, Kind};
+use sootmark::domain::scenario::question::{Key, Kind, WrongNumber};
 use sootmark::exchange::{Form, Package, export};
 
 fn item(question: &Question) -> String {
@@ -49,7 +49,13 @@ fn answers(question: &Question) -> Vec<(Answer, Vec<String>)> {
 #[test]
 fn an_answer_is_worth_the_same_here_and_there() {
     let (mut right, mut wrong, mut believed) = (0, 0, 0);
-    for question in QUESTIONS.iter() {
+    for mut question in QUESTIONS.iter().cloned() {
+        if let Key::Number { value, tolerance } = &question.key {
+            // Whichever misconceptions were drawn, one gives a number that is near to nothing else.
+            let value = value.value + 40.0 * tolerance.value;
+            question.wrong_numbers.push(WrongNumber { believes: "planted".into(), value, why: "Planted.".into() });
+        }
+        let question = &question;
         let item = item(question);
         for (answer, response) in answers(question) {
             let grade = grade(question, &answer).expect("an answer");
