@@ -4,6 +4,7 @@
 //! schema cannot be left behind. Never reads or writes what people entered, except to carry it to a new shape.
 
 mod m0001_first_tables;
+mod m0002_template_drafts;
 mod types;
 
 pub use sea_orm_migration::MigratorTrait;
@@ -14,6 +15,6 @@ pub struct Migrator;
 
 impl MigratorTrait for Migrator {
     fn migrations() -> Vec<Box<dyn MigrationTrait>> {
-        vec![Box::new(m0001_first_tables::FirstTables)]
+        vec![Box::new(m0001_first_tables::FirstTables), Box::new(m0002_template_drafts::TemplateDrafts)]
     }
 }

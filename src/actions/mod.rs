@@ -33,10 +33,13 @@ pub mod load_bank;
 pub mod publish_machine;
 pub mod publish_template;
 pub mod read_lesson;
+pub mod retire_template;
+pub mod review_template;
 pub mod save_answer;
 pub mod sign_in;
 pub mod sign_out;
 pub mod submit_examination;
+pub mod write_template;
 
 pub use bank_in_use::{BankInUse, ReadBank};
 pub use conclude::{read_answer, read_question};

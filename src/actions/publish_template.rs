@@ -1,4 +1,5 @@
-//! Publishing a scenario template: a new version, after the model has proved it on every machine it fits.
+//! Publishing a scenario template without a review, as the command line does for whoever runs the server: a new version,
+//! after the model has proved it on every machine it fits. In the program, [`super::review_template`] publishes.
 //!
 //! A published version is never changed. Nothing is published that the check does not find clean.
 
@@ -15,6 +16,9 @@ use crate::store::PersonId;
 /// found with more than 98 % certainty.
 pub const SEEDS: u64 = 200;
 
+/// The topic that no template can have: the addresses of drafts begin with it.
+const TAKEN: &str = "drafts";
+
 /// Publishes a template. `base` is the version that the trainer started from; 0 for a new one.
 ///
 /// # Errors
@@ -26,18 +30,19 @@ pub async fn publish_template(
     base: u32,
     text: &str,
 ) -> Result<Published, ActionError> {
-    let read = deeds.bank.now();
-    // Some thousand questions: a core's work for a moment, in which others must be served.
-    let problems = {
-        let (read, key, text) = (read.clone(), key.to_owned(), text.to_owned());
-        tokio::task::spawn_blocking(move || problems_of(&read.bank, &key, &text, SEEDS)).await
-    };
-    let problems = problems.map_err(|_| ActionError::Busy("the check of a scenario was broken off"))?;
+    let problems = checked(deeds, key, text, SEEDS).await?;
     if !problems.is_empty() {
         return Ok(Published::Problems(problems));
     }
     let checked = Checked { kind: DocumentKind::Template, key, base, text, deed: "template_published" };
     publish_version(deeds, trainer, checked).await
+}
+
+/// What [`problems_of`] finds, while others are served: some thousand questions are a core's work for a moment.
+pub(super) async fn checked(deeds: &Deeds, key: &str, text: &str, seeds: u64) -> Result<Vec<Problem>, ActionError> {
+    let (read, key, text) = (deeds.bank.now(), key.to_owned(), text.to_owned());
+    let found = tokio::task::spawn_blocking(move || problems_of(&read.bank, &key, &text, seeds)).await;
+    found.map_err(|_| ActionError::Busy("the check of a scenario was broken off"))
 }
 
 /// Everything that is wrong with a template's text, on every machine it fits.
@@ -64,5 +69,5 @@ fn well_named(key: &str) -> bool {
         (1..=60).contains(&word.len())
             && word.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-' || b == b'_')
     };
-    key.split_once('/').is_some_and(|(topic, name)| word(topic) && word(name))
+    key.split_once('/').is_some_and(|(topic, name)| word(topic) && topic != TAKEN && word(name))
 }

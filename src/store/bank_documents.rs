@@ -177,7 +177,7 @@ pub async fn versions(db: &impl ConnectionTrait, kind: DocumentKind, key: &str) 
     all(of_key(kind, key).order_by_desc(bank_document::Column::Version), db).await
 }
 
-/// The newest published version of a document.
+/// The version of a document that is in use: the newest, unless the document is retired.
 ///
 /// # Errors
 /// Those of every query.
@@ -187,14 +187,14 @@ pub async fn find_latest_published(
     key: &str,
 ) -> Result<Option<Document>, StoreError> {
     let row = of_key(kind, key)
-        .filter(bank_document::Column::State.eq(DocumentState::Published))
+        .filter(bank_document::Column::State.ne(DocumentState::Draft))
         .order_by_desc(bank_document::Column::Version)
         .one(db)
         .await?;
-    Ok(row.map(Document::from))
+    Ok(row.map(Document::from).filter(|newest| newest.state == DocumentState::Published))
 }
 
-/// The newest published version of every document of a kind, by key.
+/// The version in use of every document of a kind, by key.
 ///
 /// # Errors
 /// Those of every query.
@@ -202,17 +202,23 @@ pub async fn latest_published_of_kind(
     db: &impl ConnectionTrait,
     kind: DocumentKind,
 ) -> Result<Vec<Document>, StoreError> {
-    let of_kind = newest_where(bank_document::Column::State, DocumentState::Published.to_value())
-        .filter(bank_document::Column::Kind.eq(kind));
-    all(of_kind, db).await
+    all(standing(DocumentState::Published).filter(bank_document::Column::Kind.eq(kind)), db).await
 }
 
-/// The newest published version of every document, by kind and key.
+/// The version in use of every document, by kind and key.
 ///
 /// # Errors
 /// Those of every query.
 pub async fn all_latest_published(db: &impl ConnectionTrait) -> Result<Vec<Document>, StoreError> {
-    all(newest_where(bank_document::Column::State, DocumentState::Published.to_value()), db).await
+    all(standing(DocumentState::Published), db).await
+}
+
+/// The newest version of every document of a kind that is retired, by key.
+///
+/// # Errors
+/// Those of every query.
+pub async fn retired_of_kind(db: &impl ConnectionTrait, kind: DocumentKind) -> Result<Vec<Document>, StoreError> {
+    all(standing(DocumentState::Retired).filter(bank_document::Column::Kind.eq(kind)), db).await
 }
 
 /// The newest version that came from a file, of every document, whatever its state.
@@ -220,7 +226,14 @@ pub async fn all_latest_published(db: &impl ConnectionTrait) -> Result<Vec<Docum
 /// # Errors
 /// Those of every query.
 pub async fn latest_from_files(db: &impl ConnectionTrait) -> Result<Vec<Document>, StoreError> {
-    all(newest_where(bank_document::Column::Origin, DocumentOrigin::File.to_value()), db).await
+    let from_file = Expr::col(("newest", bank_document::Column::Origin)).eq(DocumentOrigin::File.to_value());
+    all(newest_where(from_file).filter(bank_document::Column::Origin.eq(DocumentOrigin::File)), db).await
+}
+
+/// Of every document the newest version, where it has this state. Drafts do not count.
+fn standing(state: DocumentState) -> Select<bank_document::Entity> {
+    let counts = Expr::col(("newest", bank_document::Column::State)).ne(DocumentState::Draft.to_value());
+    newest_where(counts).filter(bank_document::Column::State.eq(state))
 }
 
 fn of_key(kind: DocumentKind, key: &str) -> Select<bank_document::Entity> {
@@ -229,8 +242,8 @@ fn of_key(kind: DocumentKind, key: &str) -> Select<bank_document::Entity> {
         .filter(bank_document::Column::Key.eq(key))
 }
 
-/// Of every document the newest among the versions with this value.
-fn newest_where(column: bank_document::Column, value: String) -> Select<bank_document::Entity> {
+/// Of every document the newest among the versions that count; `counts` calls their table "newest".
+fn newest_where(counts: Expr) -> Select<bank_document::Entity> {
     use bank_document::{Column, Entity};
     let newest: SelectStatement = Query::select()
         .expr(Func::max(Expr::col(("newest", Column::Version))))
@@ -239,11 +252,10 @@ fn newest_where(column: bank_document::Column, value: String) -> Select<bank_doc
             Condition::all()
                 .add(Expr::col(("newest", Column::Kind)).equals((Entity, Column::Kind)))
                 .add(Expr::col(("newest", Column::Key)).equals((Entity, Column::Key)))
-                .add(Expr::col(("newest", column)).eq(value.clone())),
+                .add(counts),
         )
         .to_owned();
     Entity::find()
-        .filter(Expr::col((Entity, column)).eq(value))
         .filter(Expr::col((Entity, Column::Version)).in_subquery(newest))
         .order_by_asc(Column::Kind)
         .order_by_asc(Column::Key)

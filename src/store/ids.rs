@@ -33,6 +33,8 @@ ids! {
     PersonId;
     /// One version of a document of the bank.
     DocumentId;
+    /// A draft of a scenario template.
+    DraftId;
     /// One person's sitting, or one stretch of practice.
     AttemptId;
     /// One entry about a competence of a person.

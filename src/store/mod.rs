@@ -26,8 +26,9 @@ pub mod read;
 pub mod record;
 pub mod sessions;
 pub mod settings;
+pub mod template_drafts;
 
 pub use connect::{ConnectError, Db, connect, migrate};
 pub use error::{StoreError, conflict};
-pub use ids::{AttemptId, BranchId, DocumentId, MailId, PersonId, QualificationId, RecordEntryId};
+pub use ids::{AttemptId, BranchId, DocumentId, DraftId, MailId, PersonId, QualificationId, RecordEntryId};
 pub use write::write;

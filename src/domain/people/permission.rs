@@ -11,8 +11,10 @@ pub enum Permission {
     SitExaminations,
     /// See one's own record.
     SeeOwnRecord,
-    /// Write, check and publish scenario templates.
+    /// Write and check scenario templates, send them to review, retire them.
     WriteTemplates,
+    /// Approve what another has written, or send it back; never one's own.
+    ReviewTemplates,
     /// Write, check and publish machine profiles.
     DescribeMachines,
     /// Go through a missed safety question with a person and write it down.
@@ -35,11 +37,12 @@ pub enum Permission {
 
 impl Permission {
     /// Every permission.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 14] = [
         Self::StudyModules,
         Self::SitExaminations,
         Self::SeeOwnRecord,
         Self::WriteTemplates,
+        Self::ReviewTemplates,
         Self::DescribeMachines,
         Self::HoldDebriefs,
         Self::SeeQualifications,
@@ -57,7 +60,7 @@ impl Permission {
 /// | | technician | trainer | service manager | administrator |
 /// |---|---|---|---|---|
 /// | study, sit examinations, see the own record | yes | yes | | |
-/// | write templates, describe machines, hold debriefs | | yes | | |
+/// | write templates, review another's, describe machines, hold debriefs | | yes | | |
 /// | see and export who is qualified | | | yes | |
 /// | see people, invite one | | | yes | yes |
 /// | import a roster, change people, manage branches | | | | yes |
@@ -71,9 +74,10 @@ pub const fn allows(role: Role, permission: Permission) -> bool {
         Permission::StudyModules | Permission::SitExaminations | Permission::SeeOwnRecord => {
             matches!(role, Technician | Trainer)
         }
-        Permission::WriteTemplates | Permission::DescribeMachines | Permission::HoldDebriefs => {
-            matches!(role, Trainer)
-        }
+        Permission::WriteTemplates
+        | Permission::ReviewTemplates
+        | Permission::DescribeMachines
+        | Permission::HoldDebriefs => matches!(role, Trainer),
         Permission::SeeQualifications | Permission::ExportQualifications => matches!(role, ServiceManager),
         Permission::SeePeople | Permission::InvitePeople => matches!(role, ServiceManager | Administrator),
         Permission::ImportPeople | Permission::ChangePeople | Permission::ManageBranches => {
@@ -109,7 +113,15 @@ mod tests {
         check(Role::Technician, &[StudyModules, SitExaminations, SeeOwnRecord]);
         check(
             Role::Trainer,
-            &[StudyModules, SitExaminations, SeeOwnRecord, WriteTemplates, DescribeMachines, HoldDebriefs],
+            &[
+                StudyModules,
+                SitExaminations,
+                SeeOwnRecord,
+                WriteTemplates,
+                ReviewTemplates,
+                DescribeMachines,
+                HoldDebriefs,
+            ],
         );
         check(Role::ServiceManager, &[SeeQualifications, ExportQualifications, SeePeople, InvitePeople]);
         check(Role::Administrator, &[SeePeople, InvitePeople, ImportPeople, ChangePeople, ManageBranches]);

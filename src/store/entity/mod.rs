@@ -18,11 +18,12 @@ pub mod record_head;
 pub mod response;
 pub mod session;
 pub mod setting;
+pub mod template_draft;
 
 /// What every row needs.
 mod prelude {
     pub use crate::store::{
-        AttemptId, BranchId, DocumentId, MailId, PersonId, QualificationId, RecordEntryId, columns::Ts,
+        AttemptId, BranchId, DocumentId, DraftId, MailId, PersonId, QualificationId, RecordEntryId, columns::Ts,
     };
     pub use sea_orm::entity::prelude::*;
 }
