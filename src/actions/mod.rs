@@ -27,6 +27,7 @@ pub mod choose_units;
 pub mod close_overdue;
 pub mod hold_debrief;
 pub mod import_people;
+pub mod import_templates;
 pub mod invite_again;
 pub mod invite_person;
 pub mod load_bank;

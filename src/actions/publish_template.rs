@@ -34,7 +34,7 @@ pub async fn publish_template(
     if !problems.is_empty() {
         return Ok(Published::Problems(problems));
     }
-    let checked = Checked { kind: DocumentKind::Template, key, base, text, deed: "template_published" };
+    let checked = Checked { kind: DocumentKind::Template, key, base, text, deed: "template_imported" };
     publish_version(deeds, trainer, checked).await
 }
 
@@ -49,9 +49,7 @@ pub(super) async fn checked(deeds: &Deeds, key: &str, text: &str, seeds: u64) ->
 #[must_use]
 pub fn problems_of(bank: &Bank, key: &str, text: &str, seeds: u64) -> Vec<Problem> {
     let mut problems = Vec::new();
-    if !well_named(key) {
-        let message =
-            "the name is TOPIC/NAME, of lower case letters, digits, - and _, such as fire/straw-under-the-boom";
+    if let Some(message) = name_problem(key) {
         problems.push(Problem::new(key, 0, "name", message));
     }
     match Template::read(key, key, text, &bank.lexicon()) {
@@ -64,10 +62,14 @@ pub fn problems_of(bank: &Bank, key: &str, text: &str, seeds: u64) -> Vec<Proble
     problems
 }
 
-fn well_named(key: &str) -> bool {
+/// What is wrong with a template's name, if anything.
+#[must_use]
+pub fn name_problem(key: &str) -> Option<&'static str> {
     let word = |word: &str| {
         (1..=60).contains(&word.len())
             && word.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-' || b == b'_')
     };
-    key.split_once('/').is_some_and(|(topic, name)| word(topic) && topic != TAKEN && word(name))
+    let good = key.split_once('/').is_some_and(|(topic, name)| word(topic) && topic != TAKEN && word(name));
+    (!good)
+        .then_some("The name is TOPIC/NAME, of lower case letters, digits, - and _, such as fire/straw-under-the-boom.")
 }

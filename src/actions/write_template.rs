@@ -55,19 +55,25 @@ pub enum Sent {
     NotKept(Kept),
 }
 
-/// Begins a draft: of a new template with `blank` as its text, or of the newest version of one that is there. Whoever
-/// writes at that template already goes on with that draft.
+/// Begins a draft with a text, or with that of the template's newest version. Whoever writes at that template already goes
+/// on with that draft.
 ///
 /// # Errors
 /// When the store does not answer.
-pub async fn begin_template(deeds: &Deeds, author: PersonId, key: &str, blank: &str) -> Result<DraftId, ActionError> {
+pub async fn begin_template(
+    deeds: &Deeds,
+    author: PersonId,
+    key: &str,
+    text: Option<&str>,
+) -> Result<DraftId, ActionError> {
     let now = deeds.clock.now();
     write(&deeds.db, async |tx| {
         if let Some(open) = template_drafts::find_writing(tx, author, key).await? {
             return Ok(open.id);
         }
         let newest = bank_documents::versions(tx, DocumentKind::Template, key).await?.into_iter().next();
-        let (base, text) = newest.map_or_else(|| (0, blank.to_owned()), |newest| (newest.version, newest.source));
+        let base = newest.as_ref().map_or(0, |newest| newest.version);
+        let text = text.map(str::to_owned).or(newest.map(|newest| newest.source)).unwrap_or_default();
         Ok(template_drafts::insert(tx, author, key, base, &text, now).await?)
     })
     .await

@@ -1,10 +1,12 @@
 //! `sootmark bank`: check a question bank, see what it asks about, look at the questions that come out of it, hand them
-//! to other systems, take drafts in, list the misconceptions.
+//! to other systems, take drafts in, list the misconceptions; scenarios out of the database as files, and files in.
 //!
-//! Never touches the database and never changes a file of a bank.
+//! Only `export` and `import` touch the database, and no command changes a file that is there.
 
 mod check;
 mod coverage;
+mod export;
+mod import;
 mod qti;
 mod sample;
 
@@ -18,7 +20,7 @@ use clap::Subcommand;
 use std::path::Path;
 use std::process::ExitCode;
 
-/// Check a question bank and look at what it asks.
+/// Check a question bank, look at what it asks, take scenarios out of the database and in again.
 #[derive(Debug, Subcommand)]
 pub(super) enum Bank {
     /// Try every scenario on every machine it fits, over many seeds, and report every problem with file and line.
@@ -27,6 +29,10 @@ pub(super) enum Bank {
     Coverage(coverage::Coverage),
     /// Print questions of one scenario with the right answer and the reasons.
     Sample(sample::Sample),
+    /// Write every scenario that is in use in the database as files.
+    Export(export::Export),
+    /// Take scenarios from files into the database, as a trainer's drafts or published.
+    Import(import::Import),
     /// Write questions, their answers and explanations as a QTI 3.0 package for another system.
     ExportQti(qti::Export),
     /// Take the plain questions of a QTI 3.0 package in, as drafts of scenarios that you finish.
@@ -37,11 +43,13 @@ pub(super) enum Bank {
 
 impl Bank {
     /// Runs the command.
-    pub(super) fn run(self) -> Result<ExitCode, Failure> {
+    pub(super) async fn run(self, settings: Option<&Path>) -> Result<ExitCode, Failure> {
         match self {
             Self::Check(check) => check.run(),
             Self::Coverage(coverage) => coverage.run(),
             Self::Sample(sample) => sample.run(),
+            Self::Export(export) => export.run(settings).await,
+            Self::Import(import) => import.run(settings).await,
             Self::ExportQti(export) => export.run(),
             Self::ImportQti(import) => import.run(),
             Self::Misconceptions => misconceptions(),

@@ -50,7 +50,7 @@ enum Command {
     Forecast(forecast::Forecast),
     /// Read a machine's log: what it says, what happened, and what the model makes of its last moment.
     Log(log::Log),
-    /// Check a question bank and look at what it asks.
+    /// Check a question bank, look at what it asks, take scenarios out of the database and in again.
     #[command(subcommand)]
     Bank(bank::Bank),
 }
@@ -76,7 +76,7 @@ pub async fn run() -> ExitCode {
         Command::Journey(journey) => journey.run(),
         Command::Forecast(forecast) => forecast.run(),
         Command::Log(log) => log.run(),
-        Command::Bank(bank) => bank.run(),
+        Command::Bank(bank) => bank.run(line.settings.as_deref()).await,
     };
     match done {
         Ok(code) => code,

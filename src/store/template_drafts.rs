@@ -140,12 +140,16 @@ pub async fn find_writing(db: &impl ConnectionTrait, author: PersonId, key: &str
     Ok(row.map(Draft::from))
 }
 
-/// Every draft that somebody is writing, by name.
+/// Every draft that somebody is writing or has sent to review, by name.
 ///
 /// # Errors
 /// Those of every query.
-pub async fn writing_of(db: &impl ConnectionTrait, author: PersonId) -> Result<Vec<Draft>, StoreError> {
-    all(in_state(DraftState::Writing).filter(template_draft::Column::AuthorId.eq(author)), db).await
+pub async fn open_of(db: &impl ConnectionTrait, author: PersonId) -> Result<Vec<Draft>, StoreError> {
+    let open = template_draft::Entity::find()
+        .filter(template_draft::Column::AuthorId.eq(author))
+        .filter(template_draft::Column::State.is_in([DraftState::Writing, DraftState::InReview]))
+        .order_by_asc(template_draft::Column::Key);
+    all(open, db).await
 }
 
 /// Every draft that waits for a review, by name.

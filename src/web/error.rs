@@ -2,6 +2,7 @@
 //!
 //! Never tells a reader what the program tripped over, and never tells "you may not" from "there is no such page".
 
+use super::held::Held;
 use super::view::ViewError;
 use crate::actions::ActionError;
 use crate::store::StoreError;
@@ -16,9 +17,9 @@ pub enum PageError {
     /// No such page, or not for this person.
     NotFound,
     /// Something was sent by somebody who is not signed in (any more).
-    SignedOut,
-    /// A form that does not come from our own page.
-    Foreign,
+    SignedOut(Option<Held>),
+    /// A form that does not come from our own page, or from one that was open before the last sign-in.
+    Foreign(Option<Held>),
     /// A compressed request.
     Encoded,
     /// A request larger than the page takes.
@@ -53,7 +54,15 @@ impl PageError {
                     "Check the address, or go to the first page.",
                 ),
             ),
-            Self::SignedOut => (
+            Self::SignedOut(Some(_)) => (
+                StatusCode::UNAUTHORIZED,
+                wording(
+                    "You are signed out",
+                    "What you typed is not saved yet. It is kept on this page.",
+                    "Sign in here: you can then send it again.",
+                ),
+            ),
+            Self::SignedOut(None) => (
                 StatusCode::UNAUTHORIZED,
                 wording(
                     "You are signed out",
@@ -61,7 +70,15 @@ impl PageError {
                     "Open the sign-in page in a second tab, sign in, come back to this tab, go back one page and send it again.",
                 ),
             ),
-            Self::Foreign => (
+            Self::Foreign(Some(_)) => (
+                StatusCode::FORBIDDEN,
+                wording(
+                    "Not saved yet",
+                    "You have signed in anew since you opened the page that you typed into. What you typed is kept here.",
+                    "Read it through, then send it again.",
+                ),
+            ),
+            Self::Foreign(None) => (
                 StatusCode::FORBIDDEN,
                 wording(
                     "Not accepted",
@@ -126,7 +143,7 @@ impl PageError {
     }
 }
 
-const fn wording(heading: &'static str, what: &'static str, todo: &'static str) -> Wording {
+pub(super) const fn wording(heading: &'static str, what: &'static str, todo: &'static str) -> Wording {
     Wording { heading, what, todo }
 }
 

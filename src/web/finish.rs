@@ -1,9 +1,10 @@
 //! The last thing before a reply leaves: the page of whatever went wrong, and the headers that every reply has.
 //!
-//! The only place that logs why a page was not shown. Never sees what a form held.
+//! The only place that logs why a page was not shown. Never logs what a form held.
 
 use super::App;
 use super::error::{PageError, Wording};
+use super::held::Held;
 use super::reply::no_store;
 use super::view::Page;
 use actix_web::body::{BoxBody, MessageBody};
@@ -21,6 +22,13 @@ struct ErrorPage {
     wording: Wording,
     /// What the reader can give to the administrator.
     reference: Option<String>,
+}
+
+#[derive(Serialize)]
+struct HeldPage<'a> {
+    page: Page,
+    wording: Wording,
+    held: &'a Held,
 }
 
 /// Draws the page of whatever went wrong inside, and puts the headers on that every reply has.
@@ -92,7 +100,13 @@ fn drawn(app: &App, error: &PageError, id: &str) -> HttpResponse {
         // RFC 9110 section 11.6.1: a 401 names a scheme. Ours is the sign-in form.
         reply.insert_header(("www-authenticate", "Form realm=\"Sootmark\""));
     }
-    match app.views.render("pages/error.html", &ErrorPage { page, wording, reference }) {
+    let body = match error {
+        PageError::SignedOut(Some(held)) | PageError::Foreign(Some(held)) => {
+            app.views.render("pages/sign_in/held.html", &HeldPage { page, wording, held })
+        }
+        _ => app.views.render("pages/error.html", &ErrorPage { page, wording, reference }),
+    };
+    match body {
         Ok(body) => reply.content_type("text/html; charset=utf-8").body(body),
         Err(fault) => {
             tracing::error!(request_id = id, cause = %fault, "the error page could not be drawn");

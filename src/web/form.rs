@@ -29,6 +29,11 @@ impl Fields {
         self.0.iter().find(|(field, _)| field == name).map_or("", |(_, value)| value)
     }
 
+    /// Every field with what was typed into it, in order.
+    pub fn every(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.0.iter().map(|(name, value)| (name.as_str(), value.as_str()))
+    }
+
     /// Everything that was chosen in a field that can be chosen several times.
     pub fn all<'a>(&'a self, name: &'a str) -> impl Iterator<Item = &'a str> {
         self.0.iter().filter(move |(field, _)| field == name).map(|(_, value)| value.as_str())

@@ -5,6 +5,7 @@
 
 use super::error::PageError;
 use super::form::Fields;
+use super::held::Held;
 use super::reply::see_other;
 use super::routes::{Access, RouteRow, TABLE, Verb};
 use super::view::{Me, Page, Place};
@@ -135,10 +136,12 @@ async fn admit(row: &RouteRow, request: &mut ServiceRequest) -> Result<(), Turne
     let form_token = match row.access {
         Access::Public => None,
         Access::SignedIn | Access::Needs(_) => {
-            let reader = who(request).await?.ok_or(match row.method {
-                Verb::GET => Turned::ToSignIn,
-                Verb::POST => Turned::Away(PageError::SignedOut),
-            })?;
+            let Some(reader) = who(request).await? else {
+                return Err(match row.method {
+                    Verb::GET => Turned::ToSignIn,
+                    Verb::POST => Turned::Away(PageError::SignedOut(held_before_sign_in(row, request).await?)),
+                });
+            };
             if !row.access.admits(reader.role) {
                 return Err(PageError::NotFound.into());
             }
@@ -150,14 +153,29 @@ async fn admit(row: &RouteRow, request: &mut ServiceRequest) -> Result<(), Turne
     if row.method == Verb::POST {
         let fields = take_body(row.body_limit, request).await?;
         let brought = brought_token(request.headers(), fields.as_ref());
-        if form_token.is_some_and(|expected| !same(&expected, &brought)) {
-            return Err(PageError::Foreign.into());
+        if let Some(expected) = form_token.filter(|expected| !same(expected, &brought)) {
+            let held = fields.filter(|_| holds(row));
+            return Err(PageError::Foreign(held.and_then(|f| Held::new(request.path(), &f, Some(expected)))).into());
         }
         if let Some(fields) = fields {
             request.extensions_mut().insert(fields);
         }
     }
     Ok(())
+}
+
+/// Whether a route takes long texts, which are given back when they cannot be taken.
+const fn holds(row: &RouteRow) -> bool {
+    row.body_limit >= super::routes::UPLOAD
+}
+
+/// What somebody typed before their session ended.
+async fn held_before_sign_in(row: &RouteRow, request: &mut ServiceRequest) -> Result<Option<Held>, PageError> {
+    if !holds(row) {
+        return Ok(None);
+    }
+    let fields = take_body(row.body_limit, request).await?;
+    Ok(fields.and_then(|fields| Held::new(request.path(), &fields, None)))
 }
 
 /// The person whose session the cookie names: one query, and rarely a second that keeps the session alive.

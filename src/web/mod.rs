@@ -9,6 +9,7 @@ pub mod error;
 mod finish;
 pub mod form;
 pub mod guard;
+mod held;
 pub mod lesson;
 mod origin;
 pub mod pages;

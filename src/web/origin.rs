@@ -25,7 +25,7 @@ pub(super) async fn same_origin(
     } else if request.method().is_safe() || comes_from_here(&request) {
         None
     } else {
-        Some(PageError::Foreign)
+        Some(PageError::Foreign(None))
     };
     match refused {
         Some(error) => Ok(request.error_response(error)),

@@ -13,7 +13,7 @@ use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
 use Permission::{
     ChangePeople, DescribeMachines, ExportQualifications, HoldDebriefs, ImportPeople, InvitePeople, ManageBranches,
-    SeeOwnRecord, SeePeople, SeeQualifications, SitExaminations, StudyModules, WriteTemplates,
+    ReviewTemplates, SeeOwnRecord, SeePeople, SeeQualifications, SitExaminations, StudyModules, WriteTemplates,
 };
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
@@ -64,8 +64,8 @@ impl Access {
 
 /// What a form may weigh.
 const FORM: usize = 64 * 1024;
-/// What a roster or a template may weigh.
-const UPLOAD: usize = 1024 * 1024;
+/// What a roster or a template may weigh; what was typed before a session ended comes back with the sign-in.
+pub(super) const UPLOAD: usize = 1024 * 1024;
 
 macro_rules! routes {
     ($($method:ident $path:literal => $handler:path, $access:expr $(, $limit:ident)?;)+) => {
@@ -93,7 +93,7 @@ routes! {
     GET  "/"                        => home::show,             SignedIn;
 
     GET  "/sign-in"                 => sign_in::show,          Public;
-    POST "/sign-in"                 => sign_in::submit,        Public;
+    POST "/sign-in"                 => sign_in::submit,        Public, UPLOAD;
     POST "/sign-out"                => sign_in::leave,         SignedIn;
     GET  "/invitation/{token}"      => invitation::show,       Public;
     POST "/invitation"              => invitation::submit,     Public;
@@ -158,10 +158,15 @@ routes! {
     GET  "/templates/grammar"       => templates::grammar,     Needs(WriteTemplates);
     GET  "/templates/beliefs"       => templates::beliefs,     Needs(WriteTemplates);
     GET  "/templates/coverage"      => templates::coverage,    Needs(WriteTemplates);
-    POST "/templates/check"         => templates::check,       Needs(WriteTemplates), UPLOAD;
-    POST "/templates/publish"       => templates::publish,     Needs(WriteTemplates), UPLOAD;
+    POST "/templates/new"           => templates::begin,       Needs(WriteTemplates);
+    GET  "/templates/drafts/{id}"   => templates::draft,       Needs(WriteTemplates);
+    POST "/templates/drafts/{id}"   => templates::write,       Needs(WriteTemplates), UPLOAD;
+    GET  "/templates/drafts/{id}/review"  => templates::review, Needs(ReviewTemplates);
+    POST "/templates/drafts/{id}/review"  => templates::decide, Needs(ReviewTemplates);
     GET  "/templates/{topic}/{name}"      => templates::one,   Needs(WriteTemplates);
-    GET  "/templates/{topic}/{name}/edit" => templates::edit,  Needs(WriteTemplates);
+    POST "/templates/{topic}/{name}/change" => templates::change, Needs(WriteTemplates);
+    GET  "/templates/{topic}/{name}/retire" => templates::retire_form, Needs(WriteTemplates);
+    POST "/templates/{topic}/{name}/retire" => templates::retire, Needs(WriteTemplates);
 
     GET  "/assets/{hash}/{name}"    => assets::file,           Public;
     GET  "/health"                  => state::health,          Public;

@@ -3,3 +3,4 @@
 mod driver;
 mod invitation;
 mod new_hire;
+mod trainer;

@@ -13,7 +13,7 @@ use sootmark::store::{AttemptId, attempts, write};
 const SCHEME: &str = "first-day";
 
 /// Gives the answer on the page that is open, with mouse and keyboard.
-async fn answer_on_page(browser: &Browser, answer: &Answer) {
+pub(super) async fn answer_on_page(browser: &Browser, answer: &Answer) {
     match answer {
         Answer::Options(chosen) => {
             for place in chosen {

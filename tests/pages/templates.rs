@@ -1,7 +1,12 @@
-//! Scenario templates: written, checked, published, seen by technicians; versions that never change; a broken bank.
+//! Scenario templates: written, checked, reviewed, published, seen by technicians; versions that never change; a broken
+//! bank.
+
+mod losing_nothing;
+mod retiring;
+mod reviewing;
 
 use crate::support::app::{TestApp, address_of};
-use crate::support::client::Client;
+use crate::support::client::{Client, Reply};
 use sootmark::actions::answer_practice_question::{Answered, answer_practice_question};
 use sootmark::actions::ask_practice_question::{Asked, ask_practice_question};
 use sootmark::actions::load_bank::load_bank;
@@ -36,73 +41,123 @@ fn typed(text: &str) -> String {
     text.replace('\n', "\r\n")
 }
 
-async fn publish(trainer: &mut Client, key: &str, base: &str, text: &str) -> (u16, String, String) {
-    let reply = trainer.post("/templates/publish", &[("key", key), ("base", base), ("text", &typed(text))]).await;
-    (reply.status, reply.location().to_owned(), reply.text())
+/// Begins a draft of a new scenario; gives its address.
+async fn begun(trainer: &mut Client, key: &str) -> String {
+    let reply = trainer.post("/templates/new", &[("key", key)]).await;
+    assert_eq!(reply.status, 303, "{}", reply.text());
+    reply.location().to_owned()
+}
+
+/// Begins a draft of a scenario that is there; gives its address.
+async fn changing(trainer: &mut Client, key: &str) -> String {
+    let reply = trainer.post(&format!("/templates/{key}/change"), &[]).await;
+    assert_eq!(reply.status, 303, "{}", reply.text());
+    reply.location().to_owned()
+}
+
+/// What a page's form holds beside the text.
+fn hidden(page: &Reply, name: &str) -> String {
+    let input = page.body.split("<input").find(|input| input.contains(&format!("name=\"{name}\"")));
+    let value = input.and_then(|input| input.split_once("value=\"")?.1.split_once('"')).map(|(value, _)| value);
+    value.unwrap_or_else(|| panic!("no {name} in {}", page.text())).replace("&#x2F;", "/")
+}
+
+/// Types a text into the window that shows a page, and presses something.
+async fn press_in(trainer: &mut Client, page: &Reply, path: &str, text: &str, deed: &str) -> Reply {
+    let (key, base, revision) = (hidden(page, "key"), hidden(page, "base"), hidden(page, "revision"));
+    let fields =
+        [("key", key), ("base", base), ("revision", revision), ("text", typed(text)), ("deed", deed.to_owned())];
+    trainer.post_all(path, &fields.map(|(name, value)| (name.to_owned(), value))).await
+}
+
+/// Opens a draft, types a text and presses something.
+async fn press(trainer: &mut Client, path: &str, text: &str, deed: &str) -> Reply {
+    let page = trainer.get(path).await;
+    press_in(trainer, &page, path, text, deed).await
+}
+
+/// A second trainer, signed in.
+async fn second_trainer(app: &TestApp) -> Client {
+    app.person("Test second", "second@example.org", Role::Trainer).await;
+    app.signed_in_as("second@example.org").await
+}
+
+/// Sends a text to review and has another trainer approve it.
+async fn published(author: &mut Client, reviewer: &mut Client, path: &str, text: &str) -> Reply {
+    let sent = press(author, path, text, "send").await;
+    assert_eq!(sent.location(), format!("{path}?done=sent"), "{}", sent.text());
+    let review = format!("{path}/review");
+    reviewer.get(&review).await;
+    reviewer.post(&review, &[("remark", "Read and tried on three machines."), ("deed", "approve")]).await
 }
 
 #[tokio::test]
-async fn a_new_scenario_is_checked_mended_published_and_asked() {
+async fn a_new_scenario_is_kept_checked_mended_reviewed_published_and_asked() {
     let app = TestApp::start_with_bank().await;
     let mut trainer = app.signed_in(Role::Trainer).await;
+    let mut reviewer = second_trainer(&app).await;
     assert!(trainer.get("/templates").await.text().contains("Straw under the boom"));
-    assert_eq!(trainer.get("/templates/new").await.status, 200);
+    for (key, said) in
+        [("no slash", "TOPIC/NAME"), ("drafts/one", "TOPIC/NAME"), ("fire/straw-under-the-boom", "already")]
+    {
+        let refused = trainer.post("/templates/new", &[("key", key)]).await;
+        assert_eq!(refused.status, 422, "{key}");
+        assert!(refused.text().contains(said), "{key}: {}", refused.text());
+    }
+    let draft = begun(&mut trainer, KEY).await;
 
-    // A reading that sits on an edge could be argued about: it is shown, not published, and nothing typed is lost.
-    let form = [("key", KEY), ("base", "0"), ("text", &typed(&text(ON_THE_EDGE)))];
-    let checked = trainer.post("/templates/check", &form).await;
-    assert_eq!(checked.status, 422);
-    assert!(checked.text().contains("too near to an edge"), "{}", checked.text());
-    assert!(checked.body.contains("href=\"#text\""), "the summary leads to the field");
-    assert!(checked.body.contains("load0 = one of machine.parked_from, machine.stop_level"));
-    let (status, _, said) = publish(&mut trainer, KEY, "0", &text(ON_THE_EDGE)).await;
-    assert_eq!(status, 422, "{said}");
-    assert_eq!(versions(&app.deeds.db, DocumentKind::Template, KEY).await.unwrap(), []);
+    // A reading that sits on an edge could be argued about: it is shown at its line, kept, and not sent.
+    let looked = press(&mut trainer, &draft, &text(ON_THE_EDGE), "look").await;
+    assert_eq!(looked.status, 200);
+    assert!(looked.text().contains("too near to an edge"), "{}", looked.text());
+    let sent = press(&mut trainer, &draft, &text(ON_THE_EDGE), "send").await;
+    assert_eq!(sent.status, 422, "{}", sent.text());
+    assert!(trainer.get(&draft).await.body.contains("load0 = one of machine.parked_from, machine.stop_level"));
 
-    // Several things wrong are all said, with their lines.
+    // Several things wrong are all said, each beside its line and with a link to it.
     let broken = text(INSIDE).replace("level: 2", "level: 7").replace("soot = load0", "sott = load0");
-    let (status, _, said) = publish(&mut trainer, "no slash", "0", &broken).await;
-    assert_eq!(status, 422);
-    for part in ["things to put right", "Line 3", "Line 13", "TOPIC/NAME"] {
-        assert!(said.contains(part), "{part}: {said}");
+    let looked = press(&mut trainer, &draft, &broken, "look").await;
+    for (line, quoted) in [(3, "level: 7"), (13, "sott = load0")] {
+        assert!(
+            looked.body.contains(&format!("<li id=\"line-{line}\" class=\"line-found\">")),
+            "line {line} is marked"
+        );
+        assert!(looked.body.contains(&format!("href=\"#line-{line}\"")), "and linked");
+        assert!(looked.text().contains(&format!("Line {line} {quoted}")), "{}", looked.text());
     }
 
     // Mended: a question of the draft is shown with its key, and still nothing is published.
-    let form = [("key", KEY), ("base", "0"), ("text", &typed(&text(INSIDE))), ("machine", "hobrek-40"), ("seed", "5")];
-    let checked = trainer.post("/templates/check", &form).await;
-    assert_eq!(checked.status, 200, "{}", checked.text());
+    let page = trainer.get(&draft).await;
+    let fields =
+        [("key", KEY), ("base", "0"), ("revision", &hidden(&page, "revision")), ("text", &typed(&text(INSIDE)))];
+    let looked = [&fields[..], &[("deed", "look"), ("machine", "hobrek-40"), ("seed", "5")]].concat();
+    let looked = trainer.post(&draft, &looked).await.text();
     for part in
-        ["no problem was found", "Hobrek 40", "What do you tell the operator", "Shows the belief", "training values"]
+        ["No problem was found", "Hobrek 40", "What do you tell the operator", "Shows the belief", "training values"]
     {
-        assert!(checked.text().contains(part), "{part}");
+        assert!(looked.contains(part), "{part}");
     }
     assert_eq!(versions(&app.deeds.db, DocumentKind::Template, KEY).await.unwrap(), []);
-    let (status, location, said) = publish(&mut trainer, KEY, "0", &text(INSIDE)).await;
-    assert_eq!(
-        (status, location.as_str()),
-        (303, "/templates/telling/what-to-say-in-the-yard?done=published"),
-        "{said}"
-    );
-    let shown = trainer.get(&location).await.text();
-    assert!(shown.contains("version 1 is in use") && shown.contains("Test trainer"), "{shown}");
 
-    assert!(comes_up_in_practice(&app, KEY).await, "a technician gets it");
+    let done = published(&mut trainer, &mut reviewer, &draft, &text(INSIDE)).await;
+    assert_eq!(done.location(), "/templates/telling/what-to-say-in-the-yard?done=published", "{}", done.text());
+    let shown = trainer.get(done.location()).await.text();
+    for part in ["version 1 is in use", "Test trainer", "Approved by Test second: Read and tried on three machines."] {
+        assert!(shown.contains(part), "{part}: {shown}");
+    }
+    assert!(comes_up_in_practice(&app, KEY, "telling-the-operator").await, "a technician gets it");
     app.stop().await;
 }
 
 /// Practises the module until the template has come; every one comes once before any comes twice.
-async fn comes_up_in_practice(app: &TestApp, key: &str) -> bool {
+async fn comes_up_in_practice(app: &TestApp, key: &str, module: &str) -> bool {
     let technician = people::find_by_email_norm(&app.deeds.db, &address_of(Role::Technician)).await;
     let technician = technician.expect("the store").expect("the technician").id;
     for _ in 0..app.deeds.bank.now().bank.templates().count() {
         let unit = TemperatureUnit::Celsius;
-        let asked =
-            ask_practice_question(&app.deeds, technician, unit, "telling-the-operator").await.expect("the store");
+        let asked = ask_practice_question(&app.deeds, technician, unit, module).await.expect("the store");
         let Asked::Question(attempt, position) = asked else { return false };
         let kept = attempts::question(&app.deeds.db, attempt, position).await.expect("a question").question;
-        if kept.template_key == key {
-            return true;
-        }
         let question: Question = serde_json::from_str(&kept.json).expect("a frozen question");
         let answer = match question.key {
             Key::Options(right) => Answer::Options(right),
@@ -112,40 +167,42 @@ async fn comes_up_in_practice(app: &TestApp, key: &str) -> bool {
         let answered = answer_practice_question(&app.deeds, technician, attempt, position, &answer).await;
         let answered = answered.expect("the store");
         assert_eq!(answered, Answered::Graded);
+        if kept.template_key == key {
+            return true;
+        }
     }
     false
 }
 
 #[tokio::test]
-async fn a_published_version_stays_and_a_later_one_is_not_overwritten_unseen() {
+async fn a_published_version_stays_and_its_changes_are_said_in_words() {
     let app = TestApp::start_with_bank().await;
     let mut trainer = app.signed_in(Role::Trainer).await;
+    let mut reviewer = second_trainer(&app).await;
     let key = "fire/straw-under-the-boom";
     let first = by_version(&app.deeds.db, DocumentKind::Template, key, 1).await.unwrap();
-    let second = first.source.replace("Straw under the boom", "Straw below the boom");
+    let draft = changing(&mut trainer, key).await;
+    assert_eq!(changing(&mut trainer, key).await, draft, "whoever writes at it already goes on");
+    let same = press(&mut trainer, &draft, &first.source, "send").await;
+    assert!(same.text().contains("It was not sent"), "{}", same.text());
 
-    let (status, _, said) = publish(&mut trainer, key, "1", &first.source).await;
-    assert_eq!(status, 200);
-    assert!(said.contains("Nothing was published"), "{said}");
-    assert_eq!(publish(&mut trainer, key, "1", &second).await.0, 303);
+    let second = first.source.replace("Straw under the boom", "Straw below the boom").replace("\"oat\", ", "");
+    let done = published(&mut trainer, &mut reviewer, &draft, &second).await;
+    assert_eq!(done.location(), format!("/templates/{key}?done=published"), "{}", done.text());
     assert_eq!(by_version(&app.deeds.db, DocumentKind::Template, key, 1).await.unwrap(), first);
 
-    // Somebody who began from version 1 sees both texts, and decides.
-    let third = first.source.replace("Straw under the boom", "Straw all around");
-    let (status, _, said) = publish(&mut trainer, key, "1", &third).await;
-    assert_eq!(status, 422);
-    for part in ["Straw below the boom", "Straw all around", "Version 2, published meanwhile"] {
-        assert!(said.contains(part), "{part}: {said}");
+    let shown = trainer.get(&format!("/templates/{key}")).await.text();
+    for part in [
+        "What changed since version 1",
+        "The title Straw under the boom Straw below the boom",
+        "The drawn value \"crop\" one of \"barley\", \"oat\", \"hay\" one of \"barley\", \"hay\"",
+    ] {
+        assert!(shown.contains(part), "{part}: {shown}");
     }
-    assert_eq!(versions(&app.deeds.db, DocumentKind::Template, key).await.unwrap().len(), 2);
-    assert_eq!(publish(&mut trainer, key, "2", &third).await.0, 303);
-
-    let newest = trainer.get(&format!("/templates/{key}")).await;
-    assert!(newest.text().contains("Straw all around"));
     let old = trainer.get(&format!("/templates/{key}?version=1")).await.text();
     assert!(old.contains("title: Straw under the boom") && old.contains("This is an earlier version"), "{old}");
     for nothing in
-        ["/templates/fire/nothing", "/templates/fire/nothing/edit", "/templates/fire/straw-under-the-boom?version=9"]
+        ["/templates/fire/nothing", "/templates/drafts/999", "/templates/fire/straw-under-the-boom?version=9"]
     {
         assert_eq!(trainer.get(nothing).await.status, 404, "{nothing}");
     }
@@ -195,15 +252,15 @@ async fn a_broken_file_leaves_the_last_good_version_in_use_and_trainers_see_it()
 #[tokio::test]
 async fn only_trainers_see_keys() {
     let app = TestApp::start_with_bank().await;
+    assert_eq!(begun(&mut app.signed_in(Role::Trainer).await, KEY).await, "/templates/drafts/1");
     for role in [Role::Technician, Role::ServiceManager, Role::Administrator] {
         let mut browser = app.signed_in(role).await;
-        for path in
-            ["", "/new", "/grammar", "/beliefs", "/fire/straw-under-the-boom", "/fire/straw-under-the-boom/edit"]
+        for path in ["", "/new", "/grammar", "/beliefs", "/drafts/1", "/drafts/1/review", "/fire/straw-under-the-boom"]
         {
             assert_eq!(browser.get(&format!("/templates{path}")).await.status, 404, "{role} {path}");
         }
-        for path in ["/templates/check", "/templates/publish"] {
-            let form = [("key", KEY), ("base", "0"), ("text", &text(INSIDE))];
+        for path in ["/templates/new", "/templates/drafts/1", "/templates/drafts/1/review"] {
+            let form = [("key", KEY), ("base", "0"), ("revision", "1"), ("text", &text(INSIDE)), ("remark", "x")];
             assert_eq!(browser.post(path, &form).await.status, 404, "{role} {path}");
         }
     }

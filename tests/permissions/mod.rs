@@ -13,7 +13,7 @@ use std::path::Path;
 
 /// Something that exists for each address with a changing part, so that "not there" can only mean "not allowed".
 /// Public addresses need none: nobody is kept from them.
-const EXISTING: [(&str, &str); 21] = [
+const EXISTING: [(&str, &str); 24] = [
     ("/people/{id}", "/people/1"),
     ("/people/{id}/invitation", "/people/1/invitation"),
     ("/qualified/people/{id}", "/qualified/people/1"),
@@ -34,11 +34,15 @@ const EXISTING: [(&str, &str); 21] = [
     ("/machines/{id}", "/machines/tarrel-60"),
     ("/machines/{id}/edit", "/machines/tarrel-60/edit"),
     ("/templates/{topic}/{name}", "/templates/fire/straw-under-the-boom"),
-    ("/templates/{topic}/{name}/edit", "/templates/fire/straw-under-the-boom/edit"),
+    ("/templates/drafts/{id}", "/templates/drafts/1"),
+    ("/templates/drafts/{id}/review", "/templates/drafts/1/review"),
+    ("/templates/{topic}/{name}/change", "/templates/fire/straw-under-the-boom/change"),
+    ("/templates/{topic}/{name}/retire", "/templates/fire/straw-under-the-boom/retire"),
 ];
 
 /// Everyone who may sits an examination and hands it in: attempt 1 is person 1's, the technician's; 2 is the trainer's.
-/// Then both practise: attempts 3 and 4. In attempt 5 a third person misses a safety question and awaits a debrief.
+/// Then both practise: attempts 3 and 4. In attempt 5 a third person misses a safety question and awaits a debrief. The
+/// trainer writes draft 1.
 async fn start() -> TestApp {
     let app = TestApp::start_with_bank().await;
     for (role, attempt) in [(Role::Technician, 1), (Role::Trainer, 2)] {
@@ -53,6 +57,8 @@ async fn start() -> TestApp {
     }
     let third = app.person("Test third", "third@example.org", Role::Technician).await;
     assert_eq!(sit(&app, third, "first-day", Sat::MissingFire).await.0, 5);
+    let draft = app.signed_in(Role::Trainer).await.post("/templates/new", &[("key", "fire/new")]).await;
+    assert_eq!(draft.location(), "/templates/drafts/1");
     app
 }
 

@@ -1,11 +1,13 @@
 //! `/sign-in` and `/sign-out`.
 
+use crate::actions::Token;
 use crate::actions::sign_in::{Claim, SignIn, sign_in};
 use crate::actions::sign_out::sign_out;
 use crate::store::settings::{self, DEMO};
-use crate::web::error::PageError;
+use crate::web::error::{PageError, Wording, wording};
 use crate::web::form::Fields;
 use crate::web::guard::SignedIn;
+use crate::web::held::Held;
 use crate::web::view::{FieldError, Page};
 use crate::web::{App, address, reply, session};
 use actix_web::{HttpRequest, HttpResponse, web};
@@ -20,6 +22,15 @@ struct SignInPage<'a> {
     next: &'a str,
     /// Everybody here is invented.
     demo: bool,
+    /// What the reader typed before the session ended.
+    held: Option<Held>,
+}
+
+#[derive(Serialize)]
+struct HeldPage {
+    page: Page,
+    wording: Wording,
+    held: Held,
 }
 
 /// The form.
@@ -31,7 +42,7 @@ pub async fn show(app: web::Data<App>, request: HttpRequest) -> Result<HttpRespo
     let notice = (query.typed("after") == "sign-out").then(|| "You are signed out.".to_owned());
     let page = Page { title: "Sign in".to_owned(), notice, ..Page::default() };
     let next = address::own_path(query.typed("next")).unwrap_or_default();
-    reply::page(&app, TEMPLATE, &SignInPage { page, email: "", next, demo: is_demo(&app).await? })
+    reply::page(&app, TEMPLATE, &SignInPage { page, email: "", next, demo: is_demo(&app).await?, held: None })
 }
 
 /// Signs in and leads to where the reader wanted to go.
@@ -46,7 +57,10 @@ pub async fn submit(app: web::Data<App>, request: HttpRequest, fields: Fields) -
     let claim = Claim { email, password: fields.typed("password"), address: &address, before };
     let wrong = match sign_in(&app.deeds, claim).await? {
         SignIn::Begun(token) => {
-            let mut reply = reply::see_other(if next.is_empty() { "/" } else { next });
+            let mut reply = match Held::read(&fields) {
+                Some(held) => held_page(&app, &token, held).await?,
+                None => reply::see_other(if next.is_empty() { "/" } else { next }),
+            };
             set(&mut reply, session::begun(&token, &app.settings))?;
             return Ok(reply);
         }
@@ -55,7 +69,24 @@ pub async fn submit(app: web::Data<App>, request: HttpRequest, fields: Fields) -
     };
     let errors = vec![FieldError { field: "email".to_owned(), message: wrong }];
     let page = Page { title: "Sign in".to_owned(), errors, ..Page::default() };
-    reply::form_again(&app, TEMPLATE, &SignInPage { page, email, next, demo: is_demo(&app).await? })
+    reply::form_again(
+        &app,
+        TEMPLATE,
+        &SignInPage { page, email, next, demo: is_demo(&app).await?, held: Held::read(&fields) },
+    )
+}
+
+/// What was typed before the session ended, with the new session's form token.
+async fn held_page(app: &App, token: &Token, held: Held) -> Result<HttpResponse, PageError> {
+    let known = app.deeds.recognise(token).await?.ok_or(PageError::SignedOut(None))?;
+    let wording = wording(
+        "You are signed in again",
+        "What you typed before is not saved yet. It is kept on this page.",
+        "Read it through, then send it again.",
+    );
+    let page = Page { title: wording.heading.to_owned(), ..Page::default() };
+    let held = held.with_token(known.session.form_token);
+    reply::page(app, "pages/sign_in/held.html", &HeldPage { page, wording, held })
 }
 
 async fn is_demo(app: &App) -> Result<bool, PageError> {

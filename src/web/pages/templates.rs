@@ -1,21 +1,30 @@
-//! `/templates`: the scenario templates, their versions, previews of their questions, writing and publishing them.
+//! `/templates`: the scenario templates, their versions, previews of their questions, writing, reviewing and retiring them.
 //!
 //! Trainers only: these pages show keys.
 
+mod begin;
 mod beliefs;
+mod changes;
 mod coverage;
+mod drafts;
 mod edit;
+mod findings;
 mod grammar;
 mod list;
 mod one;
 mod preview;
+mod retire;
+mod review;
 
+pub use begin::{again as change, ask as new, fresh as begin};
 pub use beliefs::show as beliefs;
 pub use coverage::show as coverage;
-pub use edit::{again as edit, check, fresh as new, publish};
+pub use edit::{show as draft, submit as write};
 pub use grammar::show as grammar;
 pub use list::show as list;
 pub use one::show as one;
+pub use retire::{ask as retire_form, submit as retire};
+pub use review::{decide, show as review};
 
 use crate::domain::document::Problem;
 use serde::Serialize;

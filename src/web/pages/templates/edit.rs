@@ -1,191 +1,271 @@
-//! Writing a template: looked at and checked before anything is published; nothing that was typed is lost.
+//! Writing a template: the text on one side, a question of it on the other, every finding at its line. Each press keeps
+//! what is typed before it does anything else.
+//!
+//! Never publishes: another trainer does, after a review.
 
+use super::findings::{self, Finding, Line};
 use super::preview::{Preview, Wanted, preview};
-use crate::actions::publish_template::{Published, problems_of, publish_template};
+use crate::actions::publish_template::problems_of;
+use crate::actions::write_template::{
+    Kept, Sent, Typed, drop_template, keep_template, send_template, take_template_back,
+};
 use crate::domain::document::Problem;
-use crate::store::bank_documents::{DocumentKind, by_version, versions};
+use crate::store::bank_documents::{DocumentKind, by_version};
+use crate::store::template_drafts::{self, Draft, DraftState};
+use crate::store::{DraftId, people};
 use crate::web::error::PageError;
 use crate::web::form::{Fields, Reader};
 use crate::web::guard::SignedIn;
 use crate::web::view::{FieldError, Page};
 use crate::web::{App, reply};
-use actix_web::{HttpResponse, web};
+use actix_web::{HttpRequest, HttpResponse, web};
 use serde::Serialize;
 
-const TEMPLATE: &str = "pages/templates/edit.html";
-
-/// How often a draft is tried on each machine while it is being written; publishing tries more often.
+/// How often a draft is tried on each machine while it is being written; sending it tries more often.
 const SEEDS: u64 = 40;
 
-/// What a new template begins with: every section, each with something to replace.
-const BLANK: &str = "title: \ncompetence: \nlevel: 1\nkind: choose one\nmachines: all\nshow: soot, lamps\n\n[draw]\nload0 = inside parked keep 3 %\n\n[situation]\nsoot = load0\n\n[story]\n\n\n[question]\nWhat do you do first?\n\n[answer]\nask: route\n";
-
-/// What somebody else has published meanwhile.
+/// A text that somebody else kept or published while this one was written.
 #[derive(Serialize)]
-struct Overtaken {
-    version: u32,
+struct Theirs {
+    heading: String,
+    what: &'static str,
     text: String,
+    /// Whether it is this draft as another window kept it, and the author can go on with it.
+    kept: bool,
 }
 
-/// What is being written.
-#[derive(Clone, Debug, Default)]
-struct Draft {
-    key: String,
-    base: u32,
-    text: String,
+#[derive(Serialize)]
+struct Remark {
+    by: String,
+    said: String,
 }
 
 #[derive(Serialize)]
 struct Edit {
     page: Page,
+    id: i64,
     key: String,
-    base: u32,
+    new: bool,
+    base: i32,
+    revision: i32,
     text: String,
     rows: usize,
-    overtaken: Option<Overtaken>,
-    preview: Option<Preview>,
+    lines: Vec<Line>,
+    findings: Vec<Finding>,
+    kept_at: i64,
+    zone: String,
+    in_review: bool,
+    remark: Option<Remark>,
+    theirs: Option<Theirs>,
+    preview: Preview,
 }
 
-impl Edit {
-    fn new(page: Page, draft: Draft) -> Self {
-        let rows = draft.text.lines().count().clamp(18, 40) + 2;
-        Self { page, key: draft.key, base: draft.base, text: draft.text, rows, overtaken: None, preview: None }
-    }
+/// What the page says beside the draft itself.
+#[derive(Default)]
+struct Said {
+    errors: Vec<FieldError>,
+    notice: Option<&'static str>,
+    theirs: Option<Theirs>,
+    /// Problems that were found already; otherwise the text is checked for the page.
+    problems: Option<Vec<Problem>>,
 }
 
-fn page(reader: &SignedIn, draft: &Draft) -> Page {
-    let title = if draft.base == 0 { "New scenario template".to_owned() } else { format!("Change {}", draft.key) };
-    reader.page(&title, "/templates")
-}
-
-/// The form of a new template.
+/// The draft as it is kept. Another trainer comes to its review.
 ///
 /// # Errors
-/// The page cannot be drawn.
-pub async fn fresh(app: web::Data<App>, reader: SignedIn) -> Result<HttpResponse, PageError> {
-    let draft = Draft { text: BLANK.to_owned(), ..Draft::default() };
-    reply::page(&app, TEMPLATE, &Edit::new(page(&reader, &draft), draft))
-}
-
-/// The form with a template's newest version.
-///
-/// # Errors
-/// [`PageError::NotFound`] when there is no such template.
-pub async fn again(
+/// [`PageError::NotFound`] when there is no such draft for this person.
+pub async fn show(
     app: web::Data<App>,
-    path: web::Path<(String, String)>,
+    path: web::Path<DraftId>,
+    request: HttpRequest,
     reader: SignedIn,
 ) -> Result<HttpResponse, PageError> {
-    let key = format!("{}/{}", path.0, path.1);
-    let all = versions(&app.deeds.db, DocumentKind::Template, &key).await?;
-    let newest = all.into_iter().next().ok_or(PageError::NotFound)?;
-    let draft = Draft { key, base: u32::try_from(newest.version).unwrap_or_default(), text: newest.source };
-    reply::page(&app, TEMPLATE, &Edit::new(page(&reader, &draft), draft))
-}
-
-/// Checks what is typed and shows a question of it; publishes nothing.
-///
-/// # Errors
-/// The program cannot do it now.
-pub async fn check(app: web::Data<App>, reader: SignedIn, fields: Fields) -> Result<HttpResponse, PageError> {
-    let (draft, mut errors) = typed(&fields);
-    if errors.is_empty() {
-        let (bank, draft) = (app.deeds.bank.now(), draft.clone());
-        let found = web::block(move || problems_of(&bank.bank, &draft.key, &draft.text, SEEDS)).await;
-        errors = found.map_err(fault)?.iter().map(said).collect();
+    let draft = template_drafts::by_id(&app.deeds.db, *path).await?;
+    match draft.state {
+        DraftState::Published => return Ok(reply::see_other(&format!("/templates/{}", draft.key))),
+        DraftState::InReview if draft.author_id != reader.person => {
+            return Ok(reply::see_other(&format!("/templates/drafts/{}/review", draft.id)));
+        }
+        _ if draft.author_id != reader.person => return Err(PageError::NotFound),
+        _ => {}
     }
-    shown(&app, &reader, &fields, draft, errors, None, Some("Checked: no problem was found. Nothing is published yet."))
-        .await
+    let query = Fields::from_text(request.query_string())?;
+    let notice = match query.typed("done") {
+        "kept" => Some("Kept. Nothing is published yet."),
+        "sent" => Some("Sent to review. Another trainer reads it and publishes it or sends it back."),
+        _ => None,
+    };
+    shown(&app, &reader, &query, draft, Said { notice, ..Said::default() }).await
 }
 
-/// Publishes what is typed as a new version.
+/// Keeps what is typed, and does what was pressed.
 ///
 /// # Errors
-/// The program cannot do it now.
-pub async fn publish(app: web::Data<App>, reader: SignedIn, fields: Fields) -> Result<HttpResponse, PageError> {
-    let (draft, errors) = typed(&fields);
+/// [`PageError::NotFound`] when this person has no such draft; the program cannot do it now.
+pub async fn submit(
+    app: web::Data<App>,
+    path: web::Path<DraftId>,
+    reader: SignedIn,
+    fields: Fields,
+) -> Result<HttpResponse, PageError> {
+    let here = format!("/templates/drafts/{}", *path);
+    let deed = fields.typed("deed");
+    if deed == "take_back" {
+        take_template_back(&app.deeds, reader.person, *path).await?;
+        return Ok(reply::see_other(&here));
+    }
+    let (typed, errors) = typed(*path, &fields);
     if !errors.is_empty() {
-        return shown(&app, &reader, &fields, draft, errors, None, None).await;
+        let draft = template_drafts::by_id(&app.deeds.db, *path).await?;
+        if draft.author_id != reader.person {
+            return Err(PageError::NotFound);
+        }
+        let draft = Draft { source: typed.text, key: typed.key, ..draft };
+        return shown(&app, &reader, &fields, draft, Said { errors, ..Said::default() }).await;
     }
-    match publish_template(&app.deeds, reader.person, &draft.key, draft.base, &draft.text).await? {
-        Published::Version(_) => Ok(reply::see_other(&format!("/templates/{}?done=published", draft.key))),
-        Published::Problems(problems) => {
-            let errors = problems.iter().map(said).collect();
-            shown(&app, &reader, &fields, draft, errors, None, None).await
+    if deed == "send" {
+        let sent = send_template(&app.deeds, reader.person, &typed).await?;
+        return after_sending(&app, &reader, &fields, typed, sent).await;
+    }
+    let draft = match keep_template(&app.deeds, reader.person, &typed).await? {
+        Kept::Kept(draft) => draft,
+        other => return not_kept(&app, &reader, &fields, typed, other).await,
+    };
+    match deed {
+        "keep" => Ok(reply::see_other(&format!("{here}?done=kept"))),
+        "drop" => {
+            drop_template(&app.deeds, reader.person, *path).await?;
+            Ok(reply::see_other("/templates?done=dropped"))
         }
-        Published::Unchanged => {
-            let notice = format!("This is the text of version {} as it is. Nothing was published.", draft.base);
-            shown(&app, &reader, &fields, draft, Vec::new(), None, Some(&notice)).await
+        _ => shown(&app, &reader, &fields, draft, Said::default()).await,
+    }
+}
+
+async fn after_sending(
+    app: &App,
+    reader: &SignedIn,
+    fields: &Fields,
+    typed: Typed,
+    sent: Sent,
+) -> Result<HttpResponse, PageError> {
+    match sent {
+        Sent::InReview => Ok(reply::see_other(&format!("/templates/drafts/{}?done=sent", typed.id))),
+        Sent::NotKept(other) => not_kept(app, reader, fields, typed, other).await,
+        Sent::Problems(draft, problems) => {
+            let errors = problems.iter().map(findings::said).collect();
+            shown(app, reader, fields, draft, Said { errors, problems: Some(problems), ..Said::default() }).await
         }
-        Published::Overtaken(version) => {
+        Sent::Unchanged(draft) => {
+            let notice = Some("This is the text in use as it is. It was not sent.");
+            shown(app, reader, fields, draft, Said { notice, ..Said::default() }).await
+        }
+        Sent::Overtaken(draft, version) => {
             let number = i32::try_from(version).unwrap_or_default();
-            let theirs = by_version(&app.deeds.db, DocumentKind::Template, &draft.key, number).await?;
-            let message = if draft.base == 0 {
-                "There is a scenario of this name already: its text stands below yours. Choose another name, or publish again to follow it with yours."
-            } else {
-                "Somebody has published a version since you began: its text stands below yours. Take over what you want from it, then publish again."
+            let newest = by_version(&app.deeds.db, DocumentKind::Template, &draft.key, number).await?;
+            let theirs = Theirs {
+                heading: format!("Version {version}, published meanwhile"),
+                what: "Take over what you want from it, then send yours again. It follows that version.",
+                text: newest.source,
+                kept: false,
             };
+            let message = "Not sent: somebody has published a version since you began. Both texts are on this page.";
             let errors = vec![FieldError { field: "text".to_owned(), message: message.to_owned() }];
-            let overtaken = Overtaken { version, text: theirs.source };
-            let draft = Draft { base: version, ..draft };
-            shown(&app, &reader, &fields, draft, errors, Some(overtaken), None).await
+            let said = Said { errors, theirs: Some(theirs), ..Said::default() };
+            shown(app, reader, fields, Draft { base: number, ..draft }, said).await
         }
     }
 }
 
-fn typed(fields: &Fields) -> (Draft, Vec<FieldError>) {
+/// Shows what is typed beside what is kept: the author chooses.
+async fn not_kept(
+    app: &App,
+    reader: &SignedIn,
+    fields: &Fields,
+    typed: Typed,
+    kept: Kept,
+) -> Result<HttpResponse, PageError> {
+    let (Kept::Kept(draft) | Kept::Elsewhere(draft) | Kept::Closed(draft)) = kept;
+    let (message, what) = if draft.state == DraftState::Writing {
+        (
+            "Not kept yet: another window kept this draft meanwhile. Both texts are on this page. Choose one.",
+            "Press Keep for your text above, or go on with this one.",
+        )
+    } else {
+        (
+            "Not kept: this draft is no longer being written. Your text is on this page.",
+            "Take it back from review to go on, or copy your text into a new draft.",
+        )
+    };
+    let theirs = Theirs { heading: "As it is kept".to_owned(), what, text: draft.source.clone(), kept: true };
+    let errors = vec![FieldError { field: "text".to_owned(), message: message.to_owned() }];
+    let mine = Draft { source: typed.text, key: typed.key, ..draft };
+    shown(app, reader, fields, mine, Said { errors, theirs: Some(theirs), ..Said::default() }).await
+}
+
+fn typed(id: DraftId, fields: &Fields) -> (Typed, Vec<FieldError>) {
     let mut read = Reader::new(fields);
     // Browsers end lines with CR LF; the bank's files do not.
-    let whole = |text: &str| Ok::<_, String>(text.replace("\r\n", "\n"));
-    let text = read.lines("text", whole);
+    let plain = |text: &str| text.replace("\r\n", "\n");
+    let text = read.lines("text", |text| Ok::<_, String>(plain(text)));
     let key = read.line("key", |key| Ok::<_, String>(key.trim().to_owned()));
-    let draft = Draft {
-        key: key.unwrap_or_default(),
+    let typed = Typed {
+        id,
+        revision: fields.typed("revision").parse().unwrap_or_default(),
         base: fields.typed("base").parse().unwrap_or_default(),
-        text: text.unwrap_or_else(|| fields.typed("text").replace("\r\n", "\n")),
+        key: key.unwrap_or_default(),
+        text: text.unwrap_or_else(|| plain(fields.typed("text"))),
     };
-    (draft, read.into_errors())
+    (typed, read.into_errors())
 }
 
-/// A problem beside its field.
-fn said(problem: &Problem) -> FieldError {
-    if (problem.line, problem.field.as_str()) == (0, "name") {
-        return FieldError { field: "key".to_owned(), message: capital(&problem.message) };
-    }
-    let place = if problem.line > 0 { format!("Line {}, ", problem.line) } else { String::new() };
-    let end = if problem.message.ends_with(['.', '?']) { "" } else { "." };
-    let message = capital(&format!("{place}{}: {}{end}", problem.field, problem.message));
-    FieldError { field: "text".to_owned(), message }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
-}
-
-fn fault(error: actix_web::error::BlockingError) -> PageError {
-    PageError::Fault(error.to_string())
-}
-
-/// The form with what was typed, what is wrong, and a question of the draft.
+/// The page with the draft, what is found in it, and a question of it.
 async fn shown(
     app: &App,
     reader: &SignedIn,
     fields: &Fields,
     draft: Draft,
-    errors: Vec<FieldError>,
-    overtaken: Option<Overtaken>,
-    notice: Option<&str>,
+    said: Said,
 ) -> Result<HttpResponse, PageError> {
-    let wrong = !errors.is_empty();
-    let mut page = page(reader, &draft);
-    page.errors = errors;
-    page.notice = notice.filter(|_| !wrong).map(str::to_owned);
-    let wanted = Wanted::read(fields, reader.temperature_unit);
-    let (bank, of) = (app.deeds.bank.now(), draft.clone());
-    let preview = web::block(move || preview(&bank.bank, &of.key, &of.text, of.base + 1, wanted)).await;
-    let mut edit = Edit::new(page, draft);
-    edit.preview = Some(preview.map_err(fault)?);
-    edit.overtaken = overtaken;
-    if wrong { reply::form_again(app, TEMPLATE, &edit) } else { reply::page(app, TEMPLATE, &edit) }
+    let mut wanted = Wanted::read(fields, reader.temperature_unit);
+    if fields.typed("deed") == "another" {
+        wanted.seed = wanted.seed.wrapping_add(1);
+    }
+    let (bank, key, text) = (app.deeds.bank.now(), draft.key.clone(), draft.source.clone());
+    let version = u32::try_from(draft.base).unwrap_or_default() + 1;
+    let found = said.problems;
+    let looked = web::block(move || {
+        let problems = found.unwrap_or_else(|| problems_of(&bank.bank, &key, &text, SEEDS));
+        (problems, preview(&bank.bank, &key, &text, version, wanted))
+    });
+    let (problems, preview) = looked.await.map_err(|error| PageError::Fault(error.to_string()))?;
+    let title = if draft.base == 0 { "New scenario template".to_owned() } else { format!("Change {}", draft.key) };
+    let mut page = reader.page(&title, "/templates");
+    page.notice = said.notice.map(str::to_owned);
+    page.errors = said.errors;
+    let wrong = !page.errors.is_empty();
+    let edit = Edit {
+        page,
+        id: draft.id.0,
+        new: draft.base == 0,
+        base: draft.base,
+        revision: draft.revision,
+        rows: draft.source.split('\n').count() + 1,
+        lines: findings::lines(&draft.source, &problems),
+        findings: findings::all(&draft.source, &problems),
+        kept_at: draft.changed_at.0,
+        zone: reader.time_zone.clone(),
+        in_review: draft.state != DraftState::Writing,
+        remark: remark(app, &draft).await?,
+        theirs: said.theirs,
+        preview,
+        key: draft.key,
+        text: draft.source,
+    };
+    let template = "pages/templates/edit.html";
+    if wrong { reply::form_again(app, template, &edit) } else { reply::page(app, template, &edit) }
+}
+
+async fn remark(app: &App, draft: &Draft) -> Result<Option<Remark>, PageError> {
+    let (Some(by), Some(said)) = (draft.reviewer_id, draft.remark.clone()) else { return Ok(None) };
+    Ok(Some(Remark { by: people::by_id(&app.deeds.db, by).await?.display_name, said }))
 }

@@ -1,10 +1,12 @@
-//! One template: a version's text, its versions, and a preview of its questions.
+//! One template: a version's text, what changed in it, who did what to it and when, and a preview of its questions.
 
+use super::changes::{Change, changes};
 use super::level_words;
 use super::preview::{Preview, Wanted, preview};
 use crate::domain::bank::DocumentKind as Kind;
-use crate::store::bank_documents::{Document, DocumentKind, DocumentOrigin, versions};
-use crate::store::people;
+use crate::domain::scenario::Template;
+use crate::store::bank_documents::{Document, DocumentKind, DocumentOrigin, DocumentState, versions};
+use crate::store::{people, record};
 use crate::web::error::PageError;
 use crate::web::form::Fields;
 use crate::web::guard::SignedIn;
@@ -19,6 +21,9 @@ struct Version {
     version: i32,
     at: i64,
     by: String,
+    /// What the record says about it: a reviewer's remark, a reason.
+    said: String,
+    retired: bool,
     shown: bool,
 }
 
@@ -30,6 +35,10 @@ struct One {
     about: Vec<(&'static str, String)>,
     version: i32,
     newest: i32,
+    retired: bool,
+    /// The version before the one that is shown; 0 when there is none.
+    before: i32,
+    changes: Vec<Change>,
     text: String,
     lines: usize,
     versions: Vec<Version>,
@@ -50,13 +59,17 @@ pub async fn show(
     let key = format!("{}/{}", path.0, path.1);
     let query = Fields::from_text(request.query_string())?;
     let all = versions(&app.deeds.db, DocumentKind::Template, &key).await?;
-    let newest = all.first().ok_or(PageError::NotFound)?.version;
+    let latest = all.first().ok_or(PageError::NotFound)?;
+    let (newest, retired) = (latest.version, latest.state == DocumentState::Retired);
     let wanted = query.typed("version").parse().unwrap_or(newest);
     let shown = all.iter().find(|document| document.version == wanted).ok_or(PageError::NotFound)?;
 
+    let before = all.iter().find(|document| document.version < wanted);
     let read = app.deeds.bank.now();
     let entry = read.bank.template(&key);
-    let title = entry.map_or_else(|| key.clone(), |entry| entry.template.title.clone());
+    let from_text = || Template::read(&key, &key, &latest.source, &read.bank.lexicon()).ok();
+    let title = entry.map(|entry| entry.template.title.clone());
+    let title = title.or_else(|| from_text().map(|template| template.title)).unwrap_or_else(|| key.clone());
     let competence = entry.and_then(|entry| read.bank.competence(&entry.template.competence));
     let about = entry.map(|entry| {
         let mandatory = if entry.template.mandatory { ", mandatory" } else { "" };
@@ -85,6 +98,9 @@ pub async fn show(
         about: about.unwrap_or_default(),
         version: wanted,
         newest,
+        retired,
+        before: before.map_or(0, |before| before.version),
+        changes: before.map(|before| changes(&before.source, &shown.source)).unwrap_or_default(),
         lines: shown.source.lines().count(),
         text: shown.source.clone(),
         versions: rows,
@@ -96,13 +112,36 @@ pub async fn show(
 }
 
 fn notice(query: &Fields, newest: i32) -> Option<String> {
-    (query.typed("done") == "published").then(|| format!("Published: version {newest} is in use from now on."))
+    match query.typed("done") {
+        "published" => Some(format!("Published: version {newest} is in use from now on.")),
+        "retired" => Some("Retired: no new question comes from it.".to_owned()),
+        _ => None,
+    }
 }
 
 async fn row(app: &App, document: &Document, shown: bool) -> Result<Version, PageError> {
-    let by = match (document.origin, document.author_id) {
-        (DocumentOrigin::Editor, Some(author)) => people::by_id(&app.deeds.db, author).await?.display_name,
+    let db = &app.deeds.db;
+    let author = match document.author_id {
+        Some(author) => people::by_id(db, author).await?.display_name,
+        None => String::new(),
+    };
+    let by = match (document.origin, author.is_empty()) {
+        (DocumentOrigin::Editor, false) => author,
         _ => format!("the file {}", Kind::Template.path(&document.key)),
     };
-    Ok(Version { version: document.version, at: document.created_at.0, by, shown })
+    let entry = record::of_subject(db, "bank_document", document.id.0).await?.pop();
+    let detail = entry.as_ref().and_then(|entry| serde_json::from_str::<serde_json::Value>(&entry.detail).ok());
+    let text = |name: &str| detail.as_ref().and_then(|detail| detail[name].as_str()).unwrap_or_default().to_owned();
+    let actor = match entry.as_ref().and_then(|entry| entry.actor_id) {
+        Some(actor) => people::by_id(db, actor).await?.display_name,
+        None => String::new(),
+    };
+    let said = match entry.as_ref().map(|entry| entry.deed.as_str()) {
+        Some("template_approved") => format!("Approved by {actor}: {}", text("remark")),
+        Some("template_retired") => format!("Retired: {}", text("reason")),
+        Some("template_imported") => "Taken in on the command line".to_owned(),
+        _ => String::new(),
+    };
+    let retired = document.state == DocumentState::Retired;
+    Ok(Version { version: document.version, at: document.created_at.0, by, said, retired, shown })
 }
