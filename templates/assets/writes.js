@@ -51,7 +51,7 @@
         made.textContent = line || " ";
         return made;
       }));
-      [...copy.children].forEach((made, at) => { list.children[at].style.height = `${made.offsetHeight}px`; });
+      [...copy.children].forEach((made, at) => { list.children[at].style.height = `${made.getBoundingClientRect().height}px`; });
       text.style.height = `${copy.offsetHeight + 40}px`;
     };
 
