@@ -3,8 +3,11 @@
 use crate::domain::aftertreatment::explain::Verdict;
 use crate::domain::aftertreatment::journey::{Bench, Costs};
 use crate::domain::aftertreatment::lamp::Lamp;
+use crate::domain::aftertreatment::pressure::{Channels, Gas, pressure_drop};
 use crate::domain::aftertreatment::profile::Profile;
+use crate::domain::aftertreatment::surroundings::{HazardReason, reasons};
 use crate::domain::scenario::question::CautionWords;
+use crate::domain::units::told::temperatures;
 use crate::domain::units::{TemperatureUnit, plain_number};
 use crate::web::plot::course::{self, degrees, percent};
 use crate::web::plot::gauge::Gauge;
@@ -44,6 +47,8 @@ pub(super) struct Outcome {
     more_events: usize,
     costs: Vec<Fact>,
     cautions: Vec<CautionWords>,
+    /// Why the cautions stand here, each with where its numbers come from.
+    reasons: Vec<String>,
     extrapolated: bool,
 }
 
@@ -67,6 +72,7 @@ pub(super) fn outcome(profile: &Profile, bench: &Bench, unit: TemperatureUnit) -
             Fact { label: "Soot load at the end", value: percent(end.soot_percent) },
             Fact { label: "Outlet temperature at the end", value: degrees(end.outlet_c, unit) },
             Fact { label: "Engine power", value: percent(journey.end.power_percent) },
+            Fact { label: "Back-pressure", value: back_pressure(profile, journey.costs.soot_left_g, end.ash_percent) },
         ],
         instruction: verdict.instruction,
         because: verdict.because,
@@ -74,8 +80,21 @@ pub(super) fn outcome(profile: &Profile, bench: &Bench, unit: TemperatureUnit) -
         more_events: journey.events.len().saturating_sub(MOST_EVENTS),
         costs: costs(&journey.costs),
         cautions: judgement.cautions(profile).into_iter().map(|caution| CautionWords::of(caution, unit)).collect(),
+        reasons: reasons(profile, end).iter().map(|reason| in_words(reason, unit)).collect(),
         extrapolated: journey.extrapolated(),
     }
+}
+
+fn in_words(reason: &HazardReason, unit: TemperatureUnit) -> String {
+    let confirmed = if reason.source.confirmed { "" } else { ", from memory, not confirmed" };
+    format!("{} ({}{confirmed})", temperatures(&reason.sentence, unit), reason.source.name)
+}
+
+/// Of a filter of this volume with the channels and the gas of the published case: the profile describes no channels.
+fn back_pressure(profile: &Profile, soot_g: f64, ash_percent: f64) -> String {
+    let volume_l = profile.filter.volume_l;
+    let drop = pressure_drop(&Channels::of_volume(volume_l), &Gas::of_volume(volume_l), soot_g, ash_percent);
+    drop.map_or_else(|| "channels closed".to_owned(), |drop| format!("{} kPa", plain_number(drop.total_kpa())))
 }
 
 fn costs(costs: &Costs) -> Vec<Fact> {
