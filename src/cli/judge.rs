@@ -36,6 +36,7 @@
 //! | `permitted` | what may be done now |
 //! | `forbidden` | what must not be done: `action`, `because` |
 //! | `hazards` | what can hurt somebody here and now |
+//! | `reasons` | why each hazard is there: `hazard`, `sentence`, `figures`, `source` |
 //! | `cautions` | worst first: `signal` (`"danger"`, `"warning"`, `"caution"`, `"notice"`), `what`, `consequence`, `avoid` |
 //! | `extrapolated` | whether the answer rests on burning outside the measured range of 250 to 600 °C |
 //! | `defers_to` | who decides at the machine |
@@ -51,8 +52,10 @@ use crate::domain::aftertreatment::judgement::judge;
 use crate::domain::aftertreatment::kinetics::{Conditions, MEASURED_FROM_C, MEASURED_TO_C};
 use crate::domain::aftertreatment::profile::Profile;
 use crate::domain::aftertreatment::situation::Situation;
+use crate::domain::aftertreatment::surroundings::{HazardReason, reasons};
 use crate::domain::document::Problem;
 use crate::domain::scenario::question::CautionWords;
+use crate::domain::units::told::temperatures;
 use crate::domain::units::{Quantity, TemperatureUnit, Unit, plain_number};
 use clap::Args;
 use serde::Serialize;
@@ -89,6 +92,7 @@ THE ANSWER with --json is one JSON object:
   permitted                 what may be done now
   forbidden                 what must not be done: action, because
   hazards                   what can hurt somebody here and now
+  reasons                   why each is: hazard, sentence, figures, source
   cautions                  worst first: signal ("danger", "warning", "caution", "notice"),
                             what, consequence, avoid
   extrapolated              whether the answer rests on burning outside the measured 250 to 600 °C
@@ -124,6 +128,7 @@ pub(super) struct Answer<'a> {
     pub(super) taken_as_usual: Map<String, Value>,
     #[serde(flatten)]
     verdict: Verdict,
+    reasons: Vec<HazardReason>,
     cautions: Vec<CautionWords>,
     extrapolated: bool,
     defers_to: &'static str,
@@ -168,7 +173,11 @@ impl<'a> Answer<'a> {
             model_version: MODEL_VERSION,
             temperature_unit: unit,
             verdict: Verdict::of(profile, situation, &judgement, unit),
-            cautions: cautions.map(|caution| CautionWords::of(caution, TemperatureUnit::Celsius)).collect(),
+            reasons: reasons(profile, situation)
+                .into_iter()
+                .map(|reason| HazardReason { sentence: temperatures(&reason.sentence, unit).into_owned(), ..reason })
+                .collect(),
+            cautions: cautions.map(|caution| CautionWords::of(caution, unit)).collect(),
             extrapolated: extrapolated(profile, situation),
             defers_to: DEFERS_TO,
             taken_as_usual: Map::new(),
@@ -202,6 +211,12 @@ impl<'a> Answer<'a> {
         }
         for CautionWords { signal, what, consequence, avoid } in &self.cautions {
             sheet.beside(signal.word(), &format!("{what} {consequence} {avoid}"));
+        }
+        label = "Numbers";
+        for HazardReason { sentence, source, .. } in &self.reasons {
+            let confirmed = if source.confirmed { "" } else { ", from memory, not confirmed" };
+            sheet.beside(label, &format!("{sentence} ({}{confirmed})", source.name));
+            label = "";
         }
         sheet.gap();
         let usual: Vec<String> =

@@ -24,7 +24,6 @@
 //! | `journey` | stretches of work: `from_s`, `seconds`, mean `load_percent` and `speed_rpm` |
 //! | `last` | the last moment, or null: `line`, `at_s`, `filter` (lamps, status, `held_back_by`), `situation`, `said`, `missing`, `old` |
 //! | `judgement` | the model's answer for it, as `sootmark judge` gives it, or null |
-//! | `reasons` | why its hazards are: `hazard`, `sentence`, `figures`, `source` |
 //! | `problems` | `line`, `field`, `message` |
 //! | `defers_to` | who decides at the machine |
 
@@ -74,7 +73,6 @@ THE ANSWER with --json is one JSON object:
                             filter (lamps, status, held_back_by), situation, said,
                             missing (field, why), old (word, seconds before the end)
   judgement                 the model's answer for it, as `sootmark judge` gives it, or null
-  reasons                   why its hazards are: hazard, sentence, figures, source
   problems                  line, field, message
   defers_to                 who decides at the machine
 

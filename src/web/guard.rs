@@ -74,11 +74,12 @@ impl SignedIn {
 }
 
 /// The line at the top, in its order. A place is shown to whom its route admits.
-const PLACES: [(&str, &str); 10] = [
+const PLACES: [(&str, &str); 11] = [
     ("Learn", "/learn"),
     ("Practise", "/practise"),
     ("Examine", "/examine"),
     ("Record", "/record"),
+    ("Bench", "/bench"),
     ("Machines", "/machines"),
     ("Scenarios", "/templates"),
     ("Debriefs", "/debriefs"),

@@ -6,8 +6,8 @@
 
 use super::guard::guard;
 use super::pages::{
-    account, assets, branches, debriefs, examine, home, invitation, learn, machines, people, practise, qualified,
-    record, sign_in, state, templates,
+    account, assets, bench, branches, debriefs, examine, home, invitation, learn, machines, people, practise,
+    qualified, record, sign_in, state, templates,
 };
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
@@ -101,6 +101,8 @@ routes! {
     GET  "/account"                 => account::show,          SignedIn;
     POST "/account/password"        => account::password,      SignedIn;
     POST "/account/units"           => account::units,         SignedIn;
+
+    GET  "/bench"                   => bench::show,            SignedIn;
 
     GET  "/examine"                 => examine::list,          Needs(SitExaminations);
     POST "/examine/{scheme}"        => examine::begin,         Needs(SitExaminations);

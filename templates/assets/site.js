@@ -102,6 +102,34 @@
     tell();
   }
 
+  // A form that only asks: what it leads to is drawn again while somebody changes it, without leaving the page.
+  for (const form of document.querySelectorAll("form[data-redraws]")) {
+    const shown = document.getElementById(form.dataset.redraws);
+    let running;
+    let waiting;
+    const redraw = async () => {
+      running?.abort();
+      running = new AbortController();
+      const query = new URLSearchParams(new FormData(form)).toString();
+      try {
+        const reply = await fetch(`${form.action}?${query}`, { signal: running.signal, credentials: "same-origin" });
+        // A number that is half typed is no mistake yet; the button says what is wrong with it.
+        if (!reply.ok || reply.redirected) return;
+        const page = new DOMParser().parseFromString(await reply.text(), "text/html");
+        const drawn = page.getElementById(form.dataset.redraws);
+        if (!drawn) return;
+        shown.replaceChildren(...drawn.childNodes);
+        history.replaceState(null, "", `?${query}`);
+      } catch (error) {
+        if (error.name !== "AbortError") return;
+      }
+    };
+    form.addEventListener("input", () => {
+      clearTimeout(waiting);
+      waiting = setTimeout(redraw, 150);
+    });
+  }
+
   // A form that was wrong: begin at the list of what to put right.
   document.querySelector("[data-summary]")?.focus();
 })();

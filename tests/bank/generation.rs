@@ -4,6 +4,7 @@
 use super::{common_practice, golden, shipped};
 use proptest::prelude::*;
 use sha2::{Digest, Sha256};
+use sootmark::domain::aftertreatment::judgement::Route;
 use sootmark::domain::bank::{Bank, TemplateEntry};
 use sootmark::domain::scenario::Question;
 use sootmark::domain::scenario::generate::{Machine, Seed, generate};
@@ -54,7 +55,7 @@ proptest! {
 ///
 /// It changes only together with MODEL_VERSION (an answer of the model, a misconception or the drawing changed) or with a
 /// golden template. Whoever changes it says which of the two it was; recorded questions are made again from both.
-const GOLDEN: &str = "7216b32babd3bc02bc4aebd9cbef17c5557fc076124074416d973a48828879fc";
+const GOLDEN: &str = "fa3ba4a47b8acb0bd1919a62a79ec1b200f93ba521f43e7db527c545ddb083d6";
 
 #[test]
 fn a_fixed_set_of_questions_never_changes() {
@@ -231,15 +232,19 @@ fn every_wrong_number_is_one_that_somebody_could_say() {
 }
 
 #[test]
+fn no_route_is_told_by_its_length() {
+    for route in Route::ALL {
+        assert_eq!(route.instruction().chars().count(), 40, "{route:?}");
+    }
+}
+
+#[test]
 fn no_two_routes_that_come_to_the_same_are_offered_together() {
     // Common practice, no published source: hold back, break off or move away is one thing to somebody who stands there.
     let bank = shipped();
-    const WORK: [&str; 2] = ["Work on as before", "Work on and let the active regeneration run to its end"];
-    const AWAY: [&str; 3] = [
-        "Bring the machine to a safe place in the open first",
-        "Hold the regeneration back and drive to a safe place",
-        "Break the parked regeneration off and make the place safe",
-    ];
+    const WORK: [&str; 2] = [Route::WorkOn.instruction(), Route::LetActiveRun.instruction()];
+    const AWAY: [&str; 3] =
+        [Route::MoveFirst.instruction(), Route::HoldBackAndMove.instruction(), Route::BreakOffParked.instruction()];
     for entry in bank.templates() {
         for machine in fitting(&bank, entry) {
             for stream in 0..20 {

@@ -1,5 +1,6 @@
 //! The main paths in a real browser, with scripts and without.
 
+mod bench;
 mod driver;
 mod invitation;
 mod new_hire;

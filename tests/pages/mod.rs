@@ -1,6 +1,7 @@
 //! The pages, as a reader meets them.
 
 mod accounts;
+mod bench;
 mod branches;
 mod coverage;
 mod debriefs;

@@ -10,7 +10,6 @@ use crate::domain::aftertreatment::signals::{
     ActiveRegeneration, ExhaustHotLamp, FilterLamp, FilterMessage, InhibitReason, RegenerationStatus, Triple,
 };
 use crate::domain::aftertreatment::situation::Situation;
-use crate::domain::aftertreatment::surroundings::{HazardReason, reasons};
 use crate::domain::units::TemperatureUnit;
 use serde::Serialize;
 use serde_json::Value;
@@ -29,7 +28,6 @@ pub(super) struct LogAnswer<'a> {
     journey: Vec<Stretch>,
     last: Option<Last<'a>>,
     judgement: Option<Answer<'a>>,
-    reasons: Vec<HazardReason>,
     problems: Vec<Wrong<'a>>,
     defers_to: &'static str,
 }
@@ -102,7 +100,6 @@ pub(super) fn answer<'a>(found: &'a Found<'a>) -> LogAnswer<'a> {
         missing: &moment.missing,
         old: &moment.old,
     });
-    let situation = found.last.as_ref().map(|moment| &moment.situation);
     LogAnswer {
         machine: &found.profile.id,
         model_version: MODEL_VERSION,
@@ -114,7 +111,6 @@ pub(super) fn answer<'a>(found: &'a Found<'a>) -> LogAnswer<'a> {
         journey: log.stretches(STRETCH_S),
         last,
         judgement: found.last.as_ref().map(|moment| judged(found, moment)),
-        reasons: situation.map(|situation| reasons(found.profile, situation)).unwrap_or_default(),
         problems: found
             .problems
             .iter()

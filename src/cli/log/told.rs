@@ -7,8 +7,6 @@ use super::answer::usual;
 use crate::cli::judge::Answer;
 use crate::cli::sheet::{Sheet, counted};
 use crate::domain::aftertreatment::machine_log::{LineCount, MachineLog, NUMBER_PLACES};
-use crate::domain::aftertreatment::surroundings::reasons;
-use crate::domain::units::told::temperatures;
 use crate::domain::units::{Quantity, TemperatureUnit, Unit, plain_number};
 
 /// Most events that a person is shown; the others are in the JSON. Chosen by us: two screens.
@@ -35,13 +33,6 @@ pub(super) fn told(found: &Found<'_>) -> Sheet {
     let old: Vec<String> =
         moment.old.iter().map(|old| format!("{} ({} before the end)", old.word, lasting(old.seconds))).collect();
     sheet.beside("Old", &if old.is_empty() { String::new() } else { format!("Not said again: {}.", old.join(", ")) });
-    let mut label = "Numbers";
-    for reason in reasons(profile, &moment.situation) {
-        let confirmed = if reason.source.confirmed { "" } else { ", from memory, not confirmed" };
-        let sentence = temperatures(&reason.sentence, found.unit);
-        sheet.beside(label, &format!("{sentence} ({}{confirmed})", reason.source.name));
-        label = "";
-    }
     sheet
 }
 

@@ -15,23 +15,24 @@ use crate::units::{Quantity, TemperatureUnit, Unit};
 use serde::{Deserialize, Serialize};
 
 impl Route {
-    /// What to do, as one instruction without a full stop.
+    /// What to do, as one instruction without a full stop. Each has forty letters: as options of a question they must not
+    /// tell the right one by its length.
     #[must_use]
     pub const fn instruction(self) -> &'static str {
         match self {
-            Self::WorkOn => "Work on as before",
-            Self::BookService => "Work on and book a service cleaning",
-            Self::WorkHarder => "Work on, but with more load on the engine",
-            Self::LetActiveRun => "Work on and let the active regeneration run to its end",
-            Self::RaiseSpeed => "Raise the engine speed and keep it up",
-            Self::ReleaseInhibit => "Switch the inhibit off",
-            Self::StayWithParked => "Stay with the machine until the parked regeneration has ended",
+            Self::WorkOn => "Work on as before: nothing else is asked",
+            Self::BookService => "Work on, and book a service cleaning too",
+            Self::WorkHarder => "Work on, but put more load on the engine",
+            Self::LetActiveRun => "Work on, let the active regeneration end",
+            Self::RaiseSpeed => "Raise the engine speed and keep it there",
+            Self::ReleaseInhibit => "Switch the inhibit off and go on working",
+            Self::StayWithParked => "Stay with it until the regeneration ends",
             Self::StartParked => "Start a parked regeneration here and now",
-            Self::MeetConditions => "Meet the missing starting condition for a parked regeneration",
-            Self::MoveFirst => "Bring the machine to a safe place in the open first",
-            Self::HoldBackAndMove => "Hold the regeneration back and drive to a safe place",
-            Self::BreakOffParked => "Break the parked regeneration off and make the place safe",
-            Self::StopAndCall => "Stop using the machine and call service",
+            Self::MeetConditions => "Meet the missing starting condition here",
+            Self::MoveFirst => "Bring it to a safe place in the open air",
+            Self::HoldBackAndMove => "Hold it back, then drive to a safe place",
+            Self::BreakOffParked => "Break it off and make the place safe now",
+            Self::StopAndCall => "Stop using this machine and call service",
         }
     }
 

@@ -75,6 +75,13 @@ pub struct Gas {
 impl Gas {
     /// The gas of the source. Source: SAE 2000-01-1016, the inputs of its worked case.
     pub const REFERENCE: Self = Self { flow_kg_per_h: 70.0, kg_per_m3: 0.64, viscosity_pa_s: 2.87e-5 };
+
+    /// The gas of the source through a filter of another volume (litres, above 0), as much for each litre as there.
+    #[must_use]
+    pub fn of_volume(litres: f64) -> Self {
+        let times = litres / 1000.0 / Channels::REFERENCE.volume_m3;
+        Self { flow_kg_per_h: Self::REFERENCE.flow_kg_per_h * times, ..Self::REFERENCE }
+    }
 }
 
 /// A pressure drop by its parts, in Pa.

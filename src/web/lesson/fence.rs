@@ -4,11 +4,12 @@
 
 use super::{BandRow, LampRow, Part, StepRow, plots};
 use crate::domain::aftertreatment::hazard::{Hazard, SignalWord};
+use crate::domain::aftertreatment::journey::Bench;
 use crate::domain::aftertreatment::profile::{Band, Caution, LampMeaning, Profile};
 use crate::domain::bank::Bank;
 use crate::domain::document::{Document, Problem, Section};
 use crate::domain::scenario::question::CautionWords;
-use crate::domain::units::{TemperatureUnit, plain_number, told};
+use crate::domain::units::{TemperatureUnit, Unit, plain_number, told};
 use crate::web::plot::gauge::Gauge;
 use crate::web::question_card::lamp_shown;
 
@@ -43,12 +44,33 @@ fn profile<'b>(root: &Section<'_>, bank: &'b Bank) -> Option<&'b Profile> {
 }
 
 fn plot(root: &Section<'_>, bank: &Bank, unit: TemperatureUnit) -> Option<Part> {
-    let known = ["burnt_against_temperature", "load_against_hours"];
+    let known = ["burnt_against_temperature", "load_against_hours", "bench"];
     let kind = root.one_of("kind", &known, |kind| known.iter().position(|known| *known == kind));
     let profile = profile(root, bank)?;
     let (plot, note) = match kind? {
         0 => plots::burnt_against_temperature(profile, unit),
-        _ => plots::load_against_hours(profile, unit),
+        1 => plots::load_against_hours(profile, unit),
+        _ => {
+            let speeds = profile.soot_mg_per_s.speeds_rpm();
+            let (slowest, fastest) = (speeds.first().copied()?, speeds.last().copied()?);
+            let load = root.quantity_within("load", Unit::Percent, 0.0..=100.0);
+            let speed = root.quantity_within("speed", Unit::Rpm, slowest..=fastest);
+            let hours = root.quantity_within("hours", Unit::Hour, 0.1..=100.0);
+            let soot = root.quantity_within("soot", Unit::Percent, 0.0..=200.0);
+            let inhibit_on = root.optional_bool("inhibit").unwrap_or(false);
+            plots::on_the_bench(
+                profile,
+                &Bench {
+                    load_percent: load?,
+                    speed_rpm: speed?,
+                    hours: hours?,
+                    soot_percent: soot?,
+                    ambient_c: profile.thermal.reference_ambient_c,
+                    inhibit_on,
+                },
+                unit,
+            )
+        }
     };
     Some(Part::Plot { plot, note })
 }

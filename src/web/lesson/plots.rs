@@ -2,6 +2,7 @@
 //!
 //! Never fits, rounds or smooths a point: every one is the model's own, and what a title claims is read off the points.
 
+use crate::domain::aftertreatment::journey::Bench;
 use crate::domain::aftertreatment::kinetics::{
     Conditions, MEASURED_FROM_C, MEASURED_TO_C, burnt_percent_in_one_hour, soot_percent_after,
 };
@@ -9,6 +10,7 @@ use crate::domain::aftertreatment::lamp::Lamp;
 use crate::domain::aftertreatment::profile::{Coating, Profile};
 use crate::domain::units::{Quantity, TemperatureUnit, Unit, plain_number};
 use crate::web::plot::axis::Axis;
+use crate::web::plot::course;
 use crate::web::plot::gauge::Gauge;
 use crate::web::plot::lesson;
 use crate::web::plot::line::{Line, LinePlot, Stripe};
@@ -171,4 +173,18 @@ pub(super) fn load_against_hours(profile: &Profile, unit: TemperatureUnit) -> (L
         shown(MEASURED_FROM_C, unit)
     );
     (lesson::load_against_hours(&title, lines, &Gauge::of(profile, None)), note)
+}
+
+/// The soot load of a machine on the bench, with the switch as it is set.
+pub(super) fn on_the_bench(profile: &Profile, bench: &Bench, unit: TemperatureUnit) -> (LinePlot, String) {
+    let journey = bench.journey(profile);
+    let outlet = journey.points.first().map_or(0.0, |point| point.situation.outlet_c);
+    let note = format!(
+        "{} % load at {} rpm, {}; outlet {} by work alone. Set it yourself on the bench.",
+        plain_number(bench.load_percent),
+        plain_number(bench.speed_rpm),
+        if bench.inhibit_on { "the inhibit switch on all the time" } else { "the inhibit switch off" },
+        shown(outlet, unit)
+    );
+    (course::soot(profile, &journey), note)
 }

@@ -4,6 +4,7 @@
 
 pub mod account;
 pub mod assets;
+pub mod bench;
 pub mod branches;
 pub mod debriefs;
 pub mod examine;

@@ -49,6 +49,27 @@ pub fn load_against_hours(title: &str, duties: Vec<Line>, bands: &Gauge) -> Line
     }
 }
 
+/// Outlet temperature against hours. Points are (hours, deg C); the axis is in the reader's unit.
+#[must_use]
+pub fn outlet_against_hours(title: &str, courses: Vec<Line>, unit: TemperatureUnit) -> LinePlot {
+    let shown = |celsius: f64| Quantity::new(celsius, Unit::Celsius).for_reader(unit);
+    let symbol = shown(0.0).unit.symbol();
+    let heights = || courses.iter().flat_map(|course| course.points.iter().map(|point| shown(point.1).value));
+    let highest = heights().fold(shown(300.0).value, f64::max);
+    let (from, to) = ends(&courses);
+    let in_scale = |course: &Line| Line {
+        name: course.name.clone(),
+        points: course.points.iter().map(|(hours, celsius)| (*hours, shown(*celsius).value)).collect(),
+    };
+    LinePlot {
+        title: title.to_owned(),
+        across: Axis::covering("Hours at work", "h", from, to),
+        up: Axis::covering("Outlet temperature", symbol, 0.0, highest),
+        stripes: Vec::new(),
+        lines: courses.iter().map(in_scale).collect(),
+    }
+}
+
 /// Smallest and greatest place across of all lines.
 fn ends(lines: &[Line]) -> (f64, f64) {
     let places = || lines.iter().flat_map(|line| line.points.iter().map(|point| point.0));

@@ -4,6 +4,7 @@
 //! stylesheet decides its colours on paper, in the light and in the dark.
 
 pub mod axis;
+pub mod course;
 pub mod gauge;
 pub mod labels;
 pub mod lesson;

@@ -23,7 +23,7 @@ impl Forecast {
                 "Soot falls to \"{name}\" (below {level}) after {}: more burns than the {flow_g_per_h} g that come in each hour of work.",
                 hours_text(hours)
             ),
-            None => format!("Soot never comes to \"{name}\" ({level}): it settles at {}.", self.settled(unit)),
+            None => format!("Soot never comes to \"{name}\" ({level}): it settles {}.", self.settled(unit)),
         }
     }
 
@@ -34,11 +34,11 @@ impl Forecast {
         let settled = self.settled(unit);
         if self.keeps_clean {
             format!(
-                "Work alone keeps the filter clean: soot settles at {settled}, below the {active} at which an active regeneration begins."
+                "Work alone keeps the filter clean: soot settles {settled}, below the {active} at which an active regeneration begins."
             )
         } else {
             format!(
-                "Work alone does not keep the filter clean: soot would settle at {settled}, at or above the {active} at which an active regeneration begins."
+                "Work alone does not keep the filter clean: soot would settle {settled}, at or above the {active} at which an active regeneration begins."
             )
         }
     }
@@ -62,10 +62,18 @@ impl Forecast {
         }
     }
 
+    /// Where the soot load would settle: "at 62 %".
     fn settled(&self, unit: TemperatureUnit) -> String {
         let share = |percent: f64| number(Quantity::new(percent, Unit::Percent), unit);
         let (low, high) = (share(self.settles_percent.0), share(self.settles_percent.1));
-        if low == high { low } else { format!("{low} to {high}") }
+        // What lies beyond any level has no number to stand at.
+        if low.starts_with("beyond") {
+            low
+        } else if low == high {
+            format!("at {low}")
+        } else {
+            format!("at {low} to {high}")
+        }
     }
 }
 
