@@ -212,7 +212,21 @@ pub(super) fn drawn<'a>(template: &'a Template, machine: &'a Machine, draws: &mu
 
 fn draw_value(draw: &Draw, scope: &Scope<'_>, draws: &mut Draws) -> Result<Value, NoValue> {
     match draw {
-        Draw::OneOf(choices) => draws.pick(choices).map_or(Err(NoValue::TooEarly), |choice| scope.value(choice)),
+        Draw::OneOf(choices) => {
+            let mut ticket = draws.below(choices.iter().map(|(_, weight)| weight).sum());
+            let drawn = choices.iter().find(|(_, weight)| match ticket.checked_sub(*weight) {
+                Some(left) => {
+                    ticket = left;
+                    false
+                }
+                None => true,
+            });
+            drawn.map_or(Err(NoValue::TooEarly), |(choice, _)| scope.value(choice))
+        }
+        Draw::If { condition, then, otherwise } => {
+            draw_value(if scope.truth(condition)? { then } else { otherwise }, scope, draws)
+        }
+        Draw::Fixed(expr) => scope.value(expr),
         Draw::Range { from, to, step } => {
             let from = scope.value(from)?.number()?;
             let to = scope.value(to)?.in_unit(from.unit)?;

@@ -211,6 +211,16 @@ impl<'a> Scope<'a> {
             match piece {
                 Piece::Plain(plain) => filled.push_str(plain),
                 Piece::Filled(expr) => filled.push_str(&self.in_words(&self.value(expr)?, unit)),
+                Piece::Chosen(expr, forms) => match self.value(expr)? {
+                    Value::Truth(truth) => filled.push_str(forms.of_truth(truth)),
+                    Value::Number(quantity) => {
+                        filled.push_str(&forms.of_number(as_shown(quantity.for_reader(unit)).value));
+                    }
+                    other => {
+                        let wanted = "a number, or yes or no,";
+                        return Err(TypeError::Kind { found: other.described(), wanted }.into());
+                    }
+                },
             }
         }
         Ok(filled)
@@ -228,8 +238,12 @@ impl<'a> Scope<'a> {
 
 /// A number as a reader wants it: whole from 100 on, at most one decimal below.
 pub(super) fn shown_number(quantity: Quantity) -> String {
+    as_shown(quantity).to_string()
+}
+
+fn as_shown(quantity: Quantity) -> Quantity {
     let scale = if quantity.value.abs() < 100.0 { 10.0 } else { 1.0 };
-    Quantity::new((quantity.value * scale).round() / scale, quantity.unit).to_string()
+    Quantity::new((quantity.value * scale).round() / scale, quantity.unit)
 }
 
 /// The nearest multiple of a step.

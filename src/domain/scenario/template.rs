@@ -106,9 +106,26 @@ pub(super) enum Show {
 /// A drawn value.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Draw {
-    Range { from: Expr, to: Expr, step: Expr },
-    Inside { stretch: String, keep: Expr, step: Expr },
-    OneOf(Vec<Expr>),
+    Range {
+        from: Expr,
+        to: Expr,
+        step: Expr,
+    },
+    Inside {
+        stretch: String,
+        keep: Expr,
+        step: Expr,
+    },
+    /// Choices with how often each comes up beside the others.
+    OneOf(Vec<(Expr, usize)>),
+    /// What is drawn hangs on what was drawn before.
+    If {
+        condition: Expr,
+        then: Box<Self>,
+        otherwise: Box<Self>,
+    },
+    /// Not drawn at all: a branch of an `if` may be fixed.
+    Fixed(Expr),
 }
 
 /// A value worked out from others.

@@ -7,7 +7,7 @@ mod text;
 mod value;
 
 pub use parse::parse;
-pub use text::{Piece, Text};
+pub use text::{Forms, Piece, Text};
 pub use value::{TypeError, Value};
 
 use crate::units::Quantity;

@@ -1,7 +1,7 @@
 //! Reads expressions and filled-in text, and finds out which of them ask the model.
 
 use super::{Reader, suggestion};
-use crate::scenario::language::{Expr, Piece, Text, parse};
+use crate::scenario::language::{Expr, Text, parse};
 use crate::scenario::template::Let;
 use crate::scenario::vocabulary::{FIGURES, is_word};
 
@@ -13,10 +13,8 @@ impl Reader<'_> {
         match Text::read(text) {
             Ok(read) => {
                 let mut known = true;
-                for piece in &read.0 {
-                    if let Piece::Filled(expr) = piece {
-                        known &= self.names_known(line, field, expr);
-                    }
+                for expr in read.expressions() {
+                    known &= self.names_known(line, field, expr);
                 }
                 known.then_some(read)
             }

@@ -1,0 +1,107 @@
+//! What the language of scenarios says: draws that follow weights and other draws, words that follow their numbers.
+//!
+//! Its findings are held by `broken`; what the model makes of a moment is asked elsewhere.
+
+use super::{common_practice, lexicon};
+use sootmark::domain::scenario::generate::{NoQuestion, Seed, generate};
+use sootmark::domain::scenario::template::Template;
+use sootmark::domain::scenario::{Machine, Question};
+use sootmark::domain::units::TemperatureUnit;
+use std::sync::LazyLock;
+
+static MACHINE: LazyLock<Machine> = LazyLock::new(common_practice);
+
+/// A scenario that asks what to do first, with these draws and this story.
+fn scenario(draws: &str, story: &str) -> String {
+    format!(
+        "title: What comes first\ncompetence: fire\nlevel: 2\nkind: choose one\nmachines: all\nshow: soot\n\n\
+         [draw]\nload = inside parked keep 3 %\n{draws}\n\n[situation]\nsoot = load\nground = place\noutlet = 160 °C\n\
+         standing = yes\npark_brake = yes\nneutral = yes\nattachment_down = yes\n\n[story]\n{story}\n\n\
+         [question]\nWhat comes first?\n\n[answer]\nask: route\n"
+    )
+}
+
+fn read(text: &str) -> Template {
+    Template::read("own", "own", text, &lexicon()).unwrap_or_else(|problems| panic!("{problems:#?}"))
+}
+
+fn made(template: &Template, stream: u64, unit: TemperatureUnit) -> Result<Question, NoQuestion> {
+    generate(template, 1, &MACHINE, Seed { secret: *b"what the language of texts says.", stream }, unit)
+}
+
+fn questions(text: &str, count: u64) -> Vec<Question> {
+    let template = read(text);
+    (0..count).map(|stream| made(&template, stream, TemperatureUnit::Celsius).expect("a question")).collect()
+}
+
+/// The story that comes of a scenario.
+fn told(draws: &str, story: &str) -> String {
+    questions(&scenario(draws, story), 1).remove(0).shown.story.join("\n")
+}
+
+#[test]
+fn weights_are_how_often_each_comes_up() {
+    let text = scenario("place = one of straw weight 3, gravel, concrete weight 4", "It stands on {place}.");
+    let mut counts = [0.0; 3];
+    for question in questions(&text, 4_000) {
+        let story = &question.shown.story[0];
+        let which = ["straw", "gravel", "concrete"].iter().position(|place| story.contains(place));
+        counts[which.expect("one of the three")] += 1.0;
+    }
+    // Chi-squared with 2 degrees of freedom: 13.816 is passed once in a thousand.
+    // Source: NIST/SEMATECH e-Handbook 1.3.6.7.4 (from memory, not confirmed).
+    let wanted = [1_500.0, 500.0, 2_000.0];
+    let chi_squared: f64 =
+        counts.iter().zip(wanted).map(|(count, wanted): (&f64, f64)| (count - wanted).powi(2) / wanted).sum();
+    assert!(chi_squared < 13.816, "{counts:?}");
+}
+
+#[test]
+fn without_weights_the_draw_is_what_it_was() {
+    let plain = questions(&scenario("place = one of straw, gravel, concrete", "It stands on {place}."), 60);
+    let even = "place = one of straw weight 1, gravel weight 1, concrete weight 1";
+    let weighted = questions(&scenario(even, "It stands on {place}."), 60);
+    assert!(plain.iter().map(Question::bytes).eq(weighted.iter().map(Question::bytes)));
+}
+
+#[test]
+fn a_draw_can_hang_on_another() {
+    let draws = "place = one of straw, gravel, concrete\n\
+                 crop = if place = straw then \"wheat\" else if place = gravel then one of \"oats\", \"rye\" else \"none\"\n\
+                 rest = if load > 90 % then from 1 min to 5 min step 1 min else from load / 1 % * 1 h to load / 1 % * 2 h step 1 h";
+    let mut seen = std::collections::BTreeSet::new();
+    for question in questions(&scenario(draws, "{place} and {crop}, {rest}, {load}."), 300) {
+        let story = question.shown.story[0].clone();
+        let crop = story.split([' ', ',']).nth(2).expect("a crop");
+        let fits = match story.split(' ').next() {
+            Some("straw") => crop == "wheat",
+            Some("gravel") => crop == "oats" || crop == "rye",
+            _ => crop == "none",
+        };
+        assert!(fits, "{story}");
+        assert_eq!(story.contains(" min,"), question.situation.soot_percent > 90.0, "{story}");
+        seen.insert(crop.to_owned());
+    }
+    assert_eq!(seen.len(), 4, "{seen:?}");
+}
+
+#[test]
+fn words_follow_the_number_as_it_is_read() {
+    let draws = "place = one of straw, straw\nfew = one of 1, 1";
+    assert_eq!(told(draws, "{few|# hour is|# hours are} left."), "1 hour is left.");
+    assert_eq!(told(draws, "{few * 1.04|# hour is|# hours are} left."), "1 hour is left.");
+    assert_eq!(told(draws, "{few * 1.06|# hour is|# hours are} left."), "1.1 hours are left.");
+    assert_eq!(told(draws, "{90 min|# minute|# minutes} and {1 h|an hour|# hours}."), "90 minutes and an hour.");
+    assert_eq!(told(draws, "{few - 1|no try|one try|# tries}."), "no try.");
+    assert_eq!(told(draws, "{place = straw|Dry|Bare} ground."), "Dry ground.");
+}
+
+#[test]
+fn numbers_in_words_are_in_the_readers_scale() {
+    let template = read(&scenario("place = one of straw, straw", "It is at {20 °C|# degree|# degrees}."));
+    for (unit, story) in
+        [(TemperatureUnit::Celsius, "It is at 20 degrees."), (TemperatureUnit::Fahrenheit, "It is at 68 degrees.")]
+    {
+        assert_eq!(made(&template, 1, unit).expect("a question").shown.story, [story]);
+    }
+}
