@@ -123,6 +123,7 @@ fn has_its_own_order(kind: Kind, text: &str) -> bool {
     let asks = |what: &[&str]| what.iter().any(|ask| text.contains(&format!("\nask: {ask}\n")));
     match kind {
         Kind::ChooseSeveral => asks(&["lamps", "hazards", "blocked_by"]),
+        Kind::LampPanel => true,
         _ => asks(&["band", "number"]),
     }
 }

@@ -3,7 +3,10 @@
 //! Its findings are held by `broken`; what the model makes of a moment is asked elsewhere.
 
 use super::{common_practice, lexicon};
+use sootmark::domain::aftertreatment::lamp::Lamp;
 use sootmark::domain::scenario::generate::{NoQuestion, Seed, generate};
+use sootmark::domain::scenario::grade::{Answer, NotAnAnswer, grade};
+use sootmark::domain::scenario::question::Key;
 use sootmark::domain::scenario::template::Template;
 use sootmark::domain::scenario::{Machine, Question};
 use sootmark::domain::units::TemperatureUnit;
@@ -104,4 +107,40 @@ fn numbers_in_words_are_in_the_readers_scale() {
     {
         assert_eq!(made(&template, 1, unit).expect("a question").shown.story, [story]);
     }
+}
+
+/// Asks for the lit lamps of a machine at work.
+const PANEL: &str = "title: The panel\ncompetence: fire\nlevel: 1\nkind: lamp panel\nmachines: all\nshow: soot, outlet\n\n\
+    [draw]\nload = one of 20 %, 95 %, 130 %\ngas = one of 250 °C, 480 °C\n\n[situation]\nsoot = load\noutlet = gas\n\n\
+    [story]\nSoot {load}, outlet {gas}.\n\n[question]\nWhich lamps are lit?\n\n[answer]\nask: lamps\n";
+
+#[test]
+fn a_lamp_panel_is_lit_as_the_machine_lights_it() {
+    let mut lit = std::collections::BTreeSet::new();
+    for question in questions(PANEL, 60) {
+        let Key::Options(right) = &question.key else { panic!("lamps are options") };
+        assert_eq!(question.shown.options.len(), Lamp::ALL.len() + 1);
+        let of = |lamp: Lamp| right.contains(&Lamp::ALL.iter().position(|known| *known == lamp).expect("a lamp"));
+        let none = right.contains(&Lamp::ALL.len());
+        let soot = question.situation.soot_percent;
+        // Common practice, no published source: no lamp in normal work; the filter lamp with the amber one where a parked
+        // regeneration is called for, with the red one from the stop level on; the exhaust-hot lamp by the outlet alone.
+        assert_eq!(of(Lamp::Filter), soot > 90.0, "{soot} {right:?}");
+        assert_eq!(of(Lamp::Warning), (90.0..125.0).contains(&soot), "{soot} {right:?}");
+        assert_eq!(of(Lamp::Stop), soot > 125.0, "{soot} {right:?}");
+        assert_eq!(of(Lamp::ExhaustHot), question.situation.outlet_c > 450.0, "{right:?}");
+        assert_eq!(none, right.len() == 1 && soot < 50.0 && question.situation.outlet_c < 450.0, "{soot} {right:?}");
+        lit.insert(right.clone());
+    }
+    assert_eq!(lit.len(), 6, "{lit:?}");
+}
+
+#[test]
+fn a_panel_wants_lamps_or_that_none_is_lit() {
+    let question = questions(PANEL, 1).remove(0);
+    let of = |chosen: &[usize]| grade(&question, &Answer::Options(chosen.to_vec()));
+    assert_eq!(of(&[]), Err(NotAnAnswer::Nothing));
+    assert_eq!(of(&[1, 5]), Err(NotAnAnswer::LitAndNone));
+    assert_eq!(of(&[6]), Err(NotAnAnswer::NotAnOption));
+    assert!(of(&[5]).is_ok() && of(&[0, 1, 2, 3, 4]).is_ok());
 }

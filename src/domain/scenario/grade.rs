@@ -28,6 +28,9 @@ pub enum NotAnAnswer {
     /// A place in the order is missing or stands twice.
     #[error("give each step a place of its own")]
     NotAnOrder,
+    /// A lamp is chosen, and that none is lit.
+    #[error("choose the lamps that are lit, or that none is")]
+    LitAndNone,
     /// What was typed is not a number.
     #[error("{0}")]
     NotANumber(#[from] UnitError),
@@ -62,6 +65,9 @@ pub fn grade(question: &Question, answer: &Answer) -> Result<Grade, NotAnAnswer>
             }
             if chosen.iter().any(|place| *place >= count) || (one_wanted && chosen.len() > 1) {
                 return Err(NotAnAnswer::NotAnOption);
+            }
+            if question.shown.kind == super::Kind::LampPanel && chosen.len() > 1 && chosen.contains(&(count - 1)) {
+                return Err(NotAnAnswer::LitAndNone);
             }
             let wrong = |place: &usize| right.contains(place) != chosen.contains(place);
             let mut misconceptions: Vec<String> =

@@ -22,11 +22,13 @@ pub enum Kind {
     PutInOrder,
     /// A number with a unit.
     Number,
+    /// Each lamp of the panel is lit or out; the last option is that none is lit.
+    LampPanel,
 }
 
 impl Kind {
     /// Every kind.
-    pub const ALL: [Self; 4] = [Self::ChooseOne, Self::ChooseSeveral, Self::PutInOrder, Self::Number];
+    pub const ALL: [Self; 5] = [Self::ChooseOne, Self::ChooseSeveral, Self::PutInOrder, Self::Number, Self::LampPanel];
 
     /// How files and people write it.
     #[must_use]
@@ -36,6 +38,7 @@ impl Kind {
             Self::ChooseSeveral => "choose several",
             Self::PutInOrder => "put in order",
             Self::Number => "number",
+            Self::LampPanel => "lamp panel",
         }
     }
 

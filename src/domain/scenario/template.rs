@@ -183,6 +183,7 @@ impl Ask {
             ),
             Kind::PutInOrder => matches!(self, Self::Procedure | Self::Rank),
             Kind::Number => self == Self::Number,
+            Kind::LampPanel => self == Self::Lamps,
         }
     }
 }
