@@ -152,6 +152,8 @@ pub struct QuestionCard {
     steps: Vec<StepShown>,
     unit: Option<String>,
     number: String,
+    /// Whether a part of the right options earns a part of the question.
+    by_part: bool,
 }
 
 impl QuestionCard {
@@ -180,6 +182,7 @@ impl QuestionCard {
             steps: steps(shown, given),
             unit: shown.unit.clone(),
             number: given.number.clone(),
+            by_part: shown.by_part,
         }
     }
 }
@@ -233,6 +236,7 @@ mod tests {
             prompt: "What first?".to_owned(),
             options: ["a", "b", "c"].map(str::to_owned).to_vec(),
             unit: None,
+            by_part: false,
         }
     }
 

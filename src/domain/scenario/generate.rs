@@ -330,6 +330,7 @@ fn freeze(template: &Template, drawn: &Drawn<'_>, built: Built, source: Source) 
         prompt,
         options: built.choices.iter().map(|choice| choice.text.clone()).collect(),
         unit: built.unit.map(|unit| unit.symbol().to_owned()),
+        by_part: template.answer.by_part,
     };
     for show in template.show.clone().unwrap_or_else(assigned) {
         match show {

@@ -13,6 +13,7 @@ pub mod language;
 pub mod misconception;
 pub mod question;
 mod scope;
+pub mod share;
 mod sheet;
 pub mod template;
 mod template_reader;

@@ -162,6 +162,9 @@ pub struct Shown {
     pub options: Vec<String>,
     /// The unit a number is wanted in.
     pub unit: Option<String>,
+    /// Whether a part of the right options earns a part of the question.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub by_part: bool,
 }
 
 /// One question, frozen.

@@ -201,6 +201,8 @@ pub(super) struct Answer {
     pub step: Option<Expr>,
     pub tolerance: Option<Expr>,
     pub unit: Option<crate::units::Unit>,
+    /// Whether a part of the right options earns a part of the question.
+    pub by_part: bool,
     pub written: Vec<WrittenOption>,
 }
 
