@@ -144,3 +144,64 @@ fn a_panel_wants_lamps_or_that_none_is_lit() {
     assert_eq!(of(&[6]), Err(NotAnAnswer::NotAnOption));
     assert!(of(&[5]).is_ok() && of(&[0, 1, 2, 3, 4]).is_ok());
 }
+
+/// A scenario that begins at a soot load, with this before the moment, and asks what to do first.
+fn with_shift(soot: &str, shift: &str, story: &str) -> String {
+    scenario("place = one of gravel, gravel", story)
+        .replace("soot = load\n", &format!("soot = {soot}\nspeed = 1600 rpm\n"))
+        .replace(
+            "outlet = 160 °C\nstanding = yes\npark_brake = yes\nneutral = yes\nattachment_down = yes\n",
+            "outlet = 235 °C\n",
+        )
+        .replace("\n[story]", &format!("\n[shift]\n{shift}\n\n[story]"))
+}
+
+// Common practice, no published source: active cleaning begins by itself at about 77 %, takes about half an hour, and leaves
+// virtually nothing.
+#[test]
+fn a_shift_ends_where_the_machine_brings_it() {
+    let story =
+        "You did {shift.done}. Then {shift.events}. {shift.completed|# regeneration|# regenerations} in {shift.hours}.";
+    let question = questions(&with_shift("76.5 %", "work: 3 h at 40 % with 1600 rpm", story), 1).remove(0);
+    assert!(question.situation.soot_percent <= 8.0, "{:?}", question.situation);
+    let told = &question.shown.story[0];
+    for part in [
+        "You did 3 h at 40 % engine load and 1600 rpm.",
+        "an active regeneration began, ",
+        "an active regeneration ended",
+        "1 regeneration in 3 h.",
+    ] {
+        assert!(told.contains(part), "{part} in {told}");
+    }
+    assert!(question.shown.facts.iter().any(|(_, value)| *value == format!("{} %", question.situation.soot_percent)));
+}
+
+// Common practice, no published source: without the engine no soot comes and none burns; inhibit on holds a regeneration back.
+#[test]
+fn what_is_done_in_a_shift_counts() {
+    let off = "do: key_off\nwork: 5 h at 0 % with 0 rpm\ndo: key_on";
+    let question =
+        questions(&with_shift("50 %", off, "{shift.done}. {shift.fuel|#|#} {shift.soot_before}"), 1).remove(0);
+    assert!((question.situation.soot_percent - 50.0).abs() < 1e-9, "{:?}", question.situation);
+    assert!(question.situation.outlet_c < 60.0, "{:?}", question.situation);
+    assert_eq!(
+        question.shown.story[0],
+        "you switch the engine off; then 5 h standing switched off; then you switch the engine on. 0 50 %"
+    );
+    let held = "do: inhibit_on\nwork: 2 h at 40 % with 1600 rpm";
+    let question =
+        questions(&with_shift("76.5 %", held, "{shift.held_back|once|# times}: {shift.events}"), 1).remove(0);
+    assert!(question.situation.inhibit_on && question.situation.inhibits >= 1, "{:?}", question.situation);
+    assert!(question.shown.story[0].contains("a regeneration was held back"), "{:?}", question.shown.story);
+}
+
+#[test]
+fn a_shift_can_be_asked_about_at_any_time_of_it() {
+    let text = with_shift("60 %", "work: 4 h at 15 % with 1200 rpm", "{soot_at(0 h)} {soot_at(4 h)}")
+        .replace("\n[story]", "\n[only if]\nsoot_at(0 h) < soot_at(2 h)\nsoot_at(2 h) < soot_at(4 h)\noutlet_at(1 h) <= shift.hottest\n\n[story]");
+    let question = questions(&text, 1).remove(0);
+    assert!(question.shown.story[0].starts_with("60 % "), "{:?}", question.shown.story);
+    let beyond = text.replace("{soot_at(4 h)}", "{soot_at(5 h)}");
+    let no = made(&read(&beyond), 0, TemperatureUnit::Celsius).expect_err("the shift is over by then");
+    assert!(no.to_string().contains("a time within the shift"), "{no}");
+}

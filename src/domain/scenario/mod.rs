@@ -15,6 +15,7 @@ pub mod question;
 mod scope;
 pub mod share;
 mod sheet;
+mod shift;
 pub mod template;
 mod template_reader;
 mod vocabulary;

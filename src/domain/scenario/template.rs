@@ -6,6 +6,7 @@
 use super::language::{Expr, Text};
 use super::question::Kind;
 use super::vocabulary::Field;
+use crate::aftertreatment::operator::OperatorAction;
 use crate::document::Problem;
 
 /// Names that templates may use beside the model's own words.
@@ -57,6 +58,7 @@ pub struct Template {
     pub(super) draws: Vec<Located<(String, Draw)>>,
     pub(super) lets: Vec<Let>,
     pub(super) situation: Vec<Located<(Field, Expr)>>,
+    pub(super) shift: Vec<Located<ShiftLine>>,
     pub(super) conditions: Vec<Located<Expr>>,
     pub(super) story: Vec<Located<Text>>,
     pub(super) question: Located<Text>,
@@ -126,6 +128,13 @@ pub(super) enum Draw {
     },
     /// Not drawn at all: a branch of an `if` may be fixed.
     Fixed(Expr),
+}
+
+/// One thing of the time before the moment that is asked about.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum ShiftLine {
+    Work { minutes: Expr, load: Expr, speed: Expr, ambient: Option<Expr> },
+    Do(OperatorAction),
 }
 
 /// A value worked out from others.

@@ -43,7 +43,10 @@ impl Reader<'_> {
         let well_formed = name.starts_with(|c: char| c.is_ascii_lowercase())
             && name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_');
         let taken = is_word(name)
-            || matches!(name.as_str(), "route" | "band" | "derated" | "yes" | "no" | "machine" | "and" | "or" | "not");
+            || matches!(
+                name.as_str(),
+                "route" | "band" | "derated" | "yes" | "no" | "machine" | "shift" | "and" | "or" | "not"
+            );
         let message = if !well_formed {
             "a name has lower case letters, digits and _, and begins with a letter"
         } else if taken {
