@@ -10,6 +10,7 @@ use crate::domain::examination::outcome::{Graded, Outcome, PartOutcome, conclude
 use crate::domain::examination::scheme::{Known, Scheme};
 use crate::domain::scenario::Question;
 use crate::domain::scenario::grade::{self, Answer};
+use crate::domain::scenario::share::Share;
 use crate::domain::units::Moment;
 use crate::mail::letter::{self, ExaminationResult};
 use crate::store::attempts::{self, Attempt, AttemptQuestion, AttemptResult, Grade, Response};
@@ -34,12 +35,12 @@ pub(super) async fn conclude_attempt(
     let mut graded = Vec::new();
     let mut grades = Vec::new();
     for asked in &questions {
-        let given = worth_of(asked, &responses)?;
+        let (given, share) = worth_of(asked, &responses)?;
         graded.push(Graded {
             position: u32::try_from(asked.position).unwrap_or_default(),
             competence: asked.question.competence_key.clone(),
             mandatory: asked.question.mandatory,
-            correct: given.correct,
+            share,
         });
         grades.push(given);
     }
@@ -53,6 +54,7 @@ pub(super) async fn conclude_attempt(
         "scheme": scheme.id,
         "scheme_version": attempt.scheme_version,
         "right": outcome.right,
+        "partly": outcome.partly,
         "asked": outcome.asked,
         "passed": outcome.passed,
         "safety_misses": outcome.safety_misses,
@@ -102,19 +104,19 @@ pub(super) fn worth(position: i32, graded: &grade::Grade) -> Grade {
     Grade {
         position,
         correct: graded.correct,
-        points: if graded.correct { 1.0 } else { 0.0 },
+        points: graded.share.points(),
         misconceptions: graded.misconceptions.clone(),
     }
 }
 
 /// What the saved answer to a question is worth; nothing saved is worth nothing.
-fn worth_of(asked: &AttemptQuestion, responses: &[Response]) -> Result<Grade, StoreError> {
-    let nothing = grade::Grade { correct: false, misconceptions: Vec::new() };
+fn worth_of(asked: &AttemptQuestion, responses: &[Response]) -> Result<(Grade, Share), StoreError> {
+    let nothing = grade::Grade::of(Share::NOTHING, Vec::new());
     let Some(saved) = responses.iter().find(|response| response.position == asked.position) else {
-        return Ok(worth(asked.position, &nothing));
+        return Ok((worth(asked.position, &nothing), nothing.share));
     };
     let graded = grade::grade(&read_question(asked)?, &read_answer(saved)?).unwrap_or(nothing);
-    Ok(worth(asked.position, &graded))
+    Ok((worth(asked.position, &graded), graded.share))
 }
 
 #[expect(clippy::too_many_arguments, reason = "one step of one deed, split off for its length")]
@@ -132,7 +134,7 @@ async fn enter_competences(
     for part in &outcome.parts {
         let missed: Vec<String> = graded
             .iter()
-            .filter(|question| question.competence == part.competence && question.mandatory && !question.correct)
+            .filter(|question| question.competence == part.competence && question.is_safety_miss())
             .map(|question| question.position.to_string())
             .collect();
         // A pass qualifies for everything in the scheme. A fail enters what was not passed and leaves the rest as it was.
@@ -160,7 +162,7 @@ async fn enter_competences(
 
 fn reason(bank: &Bank, part: &PartOutcome, missed: &[String]) -> String {
     let name = bank.competence(&part.competence).map_or(part.competence.as_str(), |competence| &competence.name);
-    let right = format!("{} of {} right in {name}", part.right, part.asked);
+    let right = format!("{} of {} right in {name}", part.earned(), part.asked);
     match missed {
         [] if part.passed => format!("{right}."),
         [] => format!("{right}; {} % are needed.", part.cut_percent),
@@ -203,7 +205,7 @@ async fn tell(
         branch_name: &branch.name,
         scheme: &scheme.title,
         qualified: outcome.passed,
-        score: &format!("{} of {}", outcome.right, outcome.asked),
+        score: &format!("{} of {}", outcome.earned(), outcome.asked),
         safety_misses: &safety_misses,
         at: now.0,
         zone: &branch.time_zone,

@@ -32,7 +32,7 @@ pub(super) fn wrong(question: &Question, member: &Member, draws: &mut Draws) -> 
     let held = |believes: &Option<String>| believes.as_deref().is_some_and(|id| member.beliefs.contains(&id));
     match &question.key {
         Key::Options(right) => {
-            let several = question.shown.kind == crate::domain::scenario::Kind::ChooseSeveral;
+            let several = question.shown.kind != crate::domain::scenario::Kind::ChooseOne;
             // With several right ones, a wrong answer takes one too many or leaves one out.
             let flips: Vec<usize> =
                 (0..question.choices.len()).filter(|place| several || !right.contains(place)).collect();
@@ -46,6 +46,11 @@ pub(super) fn wrong(question: &Question, member: &Member, draws: &mut Draws) -> 
             let mut chosen: Vec<usize> = right.iter().copied().filter(|place| *place != flip).collect();
             if !right.contains(&flip) {
                 chosen.push(flip);
+            }
+            // A lit lamp and that none is lit are no answer together: what was flipped stays.
+            if question.shown.kind == crate::domain::scenario::Kind::LampPanel && chosen.len() > 1 {
+                let none = question.choices.len() - 1;
+                chosen.retain(|place| if flip == none { *place == none } else { *place != none });
             }
             // Leaving out the only right one would be no answer at all.
             if chosen.is_empty() {

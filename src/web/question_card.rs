@@ -49,7 +49,7 @@ impl Given {
         // Whatever is not a place among the options is kept as one that is none, so that grading refuses it.
         let place = |text: &str| text.parse::<usize>().unwrap_or(usize::MAX);
         match shown.kind {
-            Kind::ChooseOne | Kind::ChooseSeveral => {
+            Kind::ChooseOne | Kind::ChooseSeveral | Kind::LampPanel => {
                 Self { choices: fields.all("choice").map(place).collect(), ..Self::default() }
             }
             Kind::PutInOrder => {
@@ -67,7 +67,7 @@ impl Given {
     #[must_use]
     pub fn answer(&self, kind: Kind) -> Answer {
         match kind {
-            Kind::ChooseOne | Kind::ChooseSeveral => Answer::Options(self.choices.clone()),
+            Kind::ChooseOne | Kind::ChooseSeveral | Kind::LampPanel => Answer::Options(self.choices.clone()),
             Kind::Number => Answer::Number(self.number.clone()),
             Kind::PutInOrder => {
                 let at = |place: usize| self.places.iter().position(|given| *given == place);
@@ -84,6 +84,10 @@ pub fn wrong(kind: Kind, not: &NotAnAnswer) -> FieldError {
     let message = match (kind, not) {
         (Kind::Number, NotAnAnswer::Nothing) => "Type a number.".to_owned(),
         (Kind::ChooseSeveral, NotAnAnswer::Nothing) => "Choose at least one answer.".to_owned(),
+        (Kind::LampPanel, NotAnAnswer::Nothing) => "Choose each lamp that is lit, or \"No lamp\".".to_owned(),
+        (_, NotAnAnswer::LitAndNone) => {
+            "You chose a lamp and \"No lamp\". Choose the lamps that are lit, or that none is.".to_owned()
+        }
         (_, NotAnAnswer::Nothing) => "Choose an answer.".to_owned(),
         (_, NotAnAnswer::NotAnOrder) => "Give each step a place of its own: no place twice.".to_owned(),
         (_, NotAnAnswer::NotAnOption) => "Choose among the answers that stand here.".to_owned(),
@@ -96,7 +100,7 @@ pub fn wrong(kind: Kind, not: &NotAnAnswer) -> FieldError {
 /// The name of the answer's field; of an order's fields, their common beginning.
 const fn field(kind: Kind) -> &'static str {
     match kind {
-        Kind::ChooseOne | Kind::ChooseSeveral => "choice",
+        Kind::ChooseOne | Kind::ChooseSeveral | Kind::LampPanel => "choice",
         Kind::PutInOrder => "place",
         Kind::Number => "number",
     }
@@ -123,6 +127,8 @@ pub struct OptionShown {
     value: usize,
     text: String,
     chosen: bool,
+    /// The lamp's pictogram, where the option is a lamp of the panel.
+    lamp: Option<&'static str>,
 }
 
 /// A step that may be given a place.
@@ -146,6 +152,8 @@ pub struct QuestionCard {
     steps: Vec<StepShown>,
     unit: Option<String>,
     number: String,
+    /// Whether a part of the right options earns a part of the question.
+    by_part: bool,
 }
 
 impl QuestionCard {
@@ -164,11 +172,17 @@ impl QuestionCard {
             prompt: shown.prompt.clone(),
             kind: shown.kind,
             options: options()
-                .map(|(value, text)| OptionShown { value, text: text.clone(), chosen: given.choices.contains(&value) })
+                .map(|(value, text)| OptionShown {
+                    value,
+                    text: text.clone(),
+                    chosen: given.choices.contains(&value),
+                    lamp: Lamp::ALL.get(value).filter(|_| shown.kind == Kind::LampPanel).map(|lamp| lamp.id()),
+                })
                 .collect(),
             steps: steps(shown, given),
             unit: shown.unit.clone(),
             number: given.number.clone(),
+            by_part: shown.by_part,
         }
     }
 }
@@ -222,6 +236,7 @@ mod tests {
             prompt: "What first?".to_owned(),
             options: ["a", "b", "c"].map(str::to_owned).to_vec(),
             unit: None,
+            by_part: false,
         }
     }
 
@@ -246,6 +261,7 @@ mod tests {
     fn a_saved_answer_fills_the_fields_it_came_from() {
         for (kind, answer) in [
             (Kind::ChooseSeveral, Answer::Options(vec![0, 2])),
+            (Kind::LampPanel, Answer::Options(vec![1, 2])),
             (Kind::PutInOrder, Answer::Order(vec![1, 2, 0])),
             (Kind::Number, Answer::Number("12,5 h".to_owned())),
         ] {

@@ -14,6 +14,17 @@
     input.click();
   });
 
+  // The lamp panel: a lit lamp and "No lamp" contradict each other, so the later one counts.
+  for (const panel of document.querySelectorAll("[data-panel]")) {
+    panel.addEventListener("change", (event) => {
+      if (!event.target.checked) return;
+      const none = event.target.hasAttribute("data-none");
+      for (const other of panel.querySelectorAll("input")) {
+        if (other !== event.target && other.hasAttribute("data-none") !== none) other.checked = false;
+      }
+    });
+  }
+
   // Put in order: the selects stay in the form and say what is sent; people move rows instead.
   const button = (label, about) => {
     const made = document.createElement("button");

@@ -5,6 +5,7 @@ use sootmark::domain::scenario::Question;
 use sootmark::domain::scenario::generate::{Seed, generate};
 use sootmark::domain::scenario::grade::{Answer, Grade, NotAnAnswer, grade};
 use sootmark::domain::scenario::question::{Key, Kind};
+use sootmark::domain::scenario::share::Share;
 use sootmark::domain::units::TemperatureUnit;
 
 /// Some questions of each template, or of the one that is named.
@@ -32,7 +33,7 @@ fn correct(question: &Question, answer: &Answer) -> bool {
 #[test]
 fn the_key_is_right_and_shows_no_misconception() {
     for question in questions("") {
-        let right = Grade { correct: true, misconceptions: Vec::new() };
+        let right = Grade::of(Share::WHOLE, Vec::new());
         assert_eq!(grade(&question, &key(&question)), Ok(right), "{}", question.source.template);
     }
 }
@@ -118,7 +119,7 @@ fn a_number_is_right_within_its_tolerance_and_wrong_beyond() {
         }
         for wrong in &question.wrong_numbers {
             let graded = grade(&question, &Answer::Number(wrong.value.to_string())).expect("a number");
-            assert_eq!(graded, Grade { correct: false, misconceptions: vec![wrong.believes.clone()] });
+            assert_eq!(graded, Grade::of(Share::NOTHING, vec![wrong.believes.clone()]));
             believed += 1;
         }
     }
@@ -155,4 +156,24 @@ fn what_is_no_answer_is_not_graded_as_wrong() {
     assert_eq!(grade(&several, &Answer::Options(vec![0, 99])), Err(NotAnAnswer::NotAnOption));
     assert_eq!(grade(&several, &Answer::Number("3".into())), Err(NotAnAnswer::NotAnOption));
     assert_eq!(grade(&number, &Answer::Options(vec![0])), Err(NotAnAnswer::NotAnOption));
+}
+
+#[test]
+fn by_part_each_right_option_counts_and_each_wrong_one_takes_away() {
+    for question in questions("hazards").into_iter().chain(questions("permitted")) {
+        let Key::Options(right) = question.key.clone() else { panic!("a list") };
+        let mut by_part = question.clone();
+        by_part.shown.by_part = true;
+        for bits in 1..1_usize << question.choices.len() {
+            let chosen: Vec<usize> = (0..question.choices.len()).filter(|place| bits >> place & 1 == 1).collect();
+            let [whole, parts] =
+                [&question, &by_part].map(|each| grade(each, &Answer::Options(chosen.clone())).expect("an answer"));
+            // Worked out once more in thirds, quarters and so on, without sixtieths.
+            let hits = chosen.iter().filter(|place| right.contains(place)).count() as f64;
+            let wanted = ((hits - (chosen.len() as f64 - hits)) / right.len() as f64).max(0.0);
+            assert!((parts.share.points() - wanted).abs() < 1e-12, "{chosen:?} of {right:?}: {parts:?}");
+            assert_eq!((parts.correct, &parts.misconceptions), (whole.correct, &whole.misconceptions));
+            assert_eq!(whole.share, Share::whole_if(whole.correct));
+        }
+    }
 }

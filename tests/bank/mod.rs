@@ -6,6 +6,7 @@ mod forms;
 mod generation;
 mod grading;
 mod judgement;
+mod language;
 mod machines;
 mod reading;
 mod wording;

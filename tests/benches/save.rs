@@ -56,7 +56,7 @@ fn microseconds(since: Instant) -> f64 {
 
 fn some_answer(kind: Kind, options: usize) -> Answer {
     match kind {
-        Kind::ChooseOne | Kind::ChooseSeveral => Answer::Options(vec![0]),
+        Kind::ChooseOne | Kind::ChooseSeveral | Kind::LampPanel => Answer::Options(vec![0]),
         Kind::PutInOrder => Answer::Order((0..options).collect()),
         Kind::Number => Answer::Number("12.5".to_owned()),
     }

@@ -60,7 +60,9 @@ fn every_question_comes_back_and_only_the_forms_do_not() {
 fn story_and_question_come_back() {
     for question in QUESTIONS.iter() {
         let draft = draft(question);
-        assert!(draft.contains(&format!("\nkind: {}\n", question.shown.kind.words())));
+        // A lamp panel is our own; elsewhere it is a choice of several.
+        let kind = if question.shown.kind == Kind::LampPanel { Kind::ChooseSeveral } else { question.shown.kind };
+        assert!(draft.contains(&format!("\nkind: {}\n", kind.words())));
         assert_eq!(section(draft, "question"), [written(&question.shown.prompt)], "{}", question.source.template);
         let story = section(draft, "story");
         let own: Vec<String> = question.shown.story.iter().map(|paragraph| written(paragraph)).collect();

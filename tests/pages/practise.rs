@@ -165,7 +165,7 @@ async fn what_is_no_answer_is_shown_again_as_it_was_typed() {
         if seen.insert(question.shown.kind.words()) {
             let (wrong, field): (Vec<(&str, &str)>, _) = match question.shown.kind {
                 Kind::ChooseOne => (vec![("choice", "0"), ("choice", "1")], "choice"),
-                Kind::ChooseSeveral => (vec![], "choice"),
+                Kind::ChooseSeveral | Kind::LampPanel => (vec![], "choice"),
                 Kind::PutInOrder => (vec![("place_0", "1"), ("place_1", "1")], "place"),
                 Kind::Number => (vec![("number", "<b>\"x")], "number"),
             };

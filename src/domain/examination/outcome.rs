@@ -4,6 +4,8 @@
 //! counts as wrong.
 
 use super::scheme::Scheme;
+use crate::scenario::share::Share;
+use crate::units::plain_number;
 use serde::{Deserialize, Serialize};
 
 /// One question with how it was answered.
@@ -15,8 +17,16 @@ pub struct Graded {
     pub competence: String,
     /// Whether it is safety-mandatory.
     pub mandatory: bool,
-    /// Whether the answer is right; `false` without an answer.
-    pub correct: bool,
+    /// What the answer earns; nothing without an answer.
+    pub share: Share,
+}
+
+impl Graded {
+    /// Whether it is mandatory and not wholly right: where somebody can be hurt, a part is not enough.
+    #[must_use]
+    pub const fn is_safety_miss(&self) -> bool {
+        self.mandatory && !self.share.is_whole()
+    }
 }
 
 /// How one competence came out.
@@ -26,6 +36,9 @@ pub struct PartOutcome {
     pub competence: String,
     /// Questions answered rightly.
     pub right: usize,
+    /// What answers that are right in part earn together, in sixtieths of a question.
+    #[serde(default, skip_serializing_if = "is_nothing")]
+    pub partly: u32,
     /// Questions asked.
     pub asked: usize,
     /// Share that was needed, in percent.
@@ -39,6 +52,9 @@ pub struct PartOutcome {
 pub struct Outcome {
     /// Questions answered rightly.
     pub right: usize,
+    /// What answers that are right in part earn together, in sixtieths of a question.
+    #[serde(default, skip_serializing_if = "is_nothing")]
+    pub partly: u32,
     /// Questions asked.
     pub asked: usize,
     /// Share that was needed in all, in percent.
@@ -52,17 +68,54 @@ pub struct Outcome {
 }
 
 impl Outcome {
-    /// The share of right answers, in percent; 0 without questions.
+    /// The share that was earned, in percent; 0 without questions.
     #[must_use]
     pub fn score_percent(&self) -> f64 {
-        share(self.right, self.asked)
+        percent(self.right, self.partly, self.asked)
+    }
+
+    /// What was earned, in questions: "7", or "7.5" where an answer was right in part.
+    #[must_use]
+    pub fn earned(&self) -> String {
+        earned(self.right, self.partly)
     }
 }
 
-/// Right answers in percent of all.
+impl PartOutcome {
+    /// What was earned, in questions: "3", or "3.33" where an answer was right in part.
+    #[must_use]
+    pub fn earned(&self) -> String {
+        earned(self.right, self.partly)
+    }
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands over a reference")]
+const fn is_nothing(sixtieths: &u32) -> bool {
+    *sixtieths == 0
+}
+
 #[expect(clippy::cast_precision_loss, reason = "a form has far fewer questions than 2^52")]
-fn share(right: usize, asked: usize) -> f64 {
-    if asked == 0 { 0.0 } else { 100.0 * right as f64 / asked as f64 }
+fn earned(right: usize, partly: u32) -> String {
+    plain_number(right as f64 + f64::from(partly) / f64::from(Share::OF))
+}
+
+/// What was earned in percent of all. Sixtieths are summed before anything is divided, so that parts that make up a whole
+/// question meet a cut exactly.
+#[expect(clippy::cast_precision_loss, reason = "a form has far fewer questions than 2^52")]
+fn percent(right: usize, partly: u32, asked: usize) -> f64 {
+    if asked == 0 {
+        return 0.0;
+    }
+    let sixtieths = right * Share::OF as usize + partly as usize;
+    100.0 * sixtieths as f64 / (asked * Share::OF as usize) as f64
+}
+
+/// Whole right answers, and the sixtieths of those that are right in part.
+fn sums<'g>(graded: impl Iterator<Item = &'g Graded>) -> (usize, u32) {
+    graded.fold((0, 0), |(right, partly), question| match question.share {
+        share if share.is_whole() => (right + 1, partly),
+        share => (right, partly + share.sixtieths()),
+    })
 }
 
 /// Grades a whole sitting.
@@ -73,20 +126,21 @@ pub fn conclude(scheme: &Scheme, graded: &[Graded]) -> Outcome {
         .iter()
         .map(|part| {
             let of_part = || graded.iter().filter(|question| question.competence == part.competence);
-            let (right, asked) = (of_part().filter(|question| question.correct).count(), of_part().count());
-            let missed = of_part().any(|question| question.mandatory && !question.correct);
-            let passed = asked > 0 && share(right, asked) >= part.cut_percent && !missed;
-            PartOutcome { competence: part.competence.clone(), right, asked, cut_percent: part.cut_percent, passed }
+            let ((right, partly), asked) = (sums(of_part()), of_part().count());
+            let missed = of_part().any(Graded::is_safety_miss);
+            let passed = asked > 0 && percent(right, partly, asked) >= part.cut_percent && !missed;
+            let competence = part.competence.clone();
+            PartOutcome { competence, right, partly, asked, cut_percent: part.cut_percent, passed }
         })
         .collect();
-    let right = graded.iter().filter(|question| question.correct).count();
-    let missed = graded.iter().filter(|question| question.mandatory && !question.correct);
+    let (right, partly) = sums(graded.iter());
+    let missed = graded.iter().filter(|question| question.is_safety_miss());
     let safety_misses: Vec<u32> = missed.map(|question| question.position).collect();
     let passed = safety_misses.is_empty()
         && !graded.is_empty()
-        && share(right, graded.len()) >= scheme.cut_percent
+        && percent(right, partly, graded.len()) >= scheme.cut_percent
         && parts.iter().all(|part| part.passed);
-    Outcome { right, asked: graded.len(), cut_percent: scheme.cut_percent, parts, safety_misses, passed }
+    Outcome { right, partly, asked: graded.len(), cut_percent: scheme.cut_percent, parts, safety_misses, passed }
 }
 
 #[cfg(test)]
@@ -117,7 +171,7 @@ mod tests {
             position,
             competence: if *mandatory { "fire" } else { "lamps" }.into(),
             mandatory: *mandatory,
-            correct: *correct,
+            share: Share::whole_if(*correct),
         };
         (0..).zip(answers).map(question).collect()
     }
@@ -132,6 +186,45 @@ mod tests {
         assert_eq!((outcome.right, outcome.asked, outcome.passed), (7, 8, false));
         assert_eq!(outcome.safety_misses, [2]);
         assert!(!outcome.parts[0].passed && outcome.parts[1].passed);
+    }
+
+    /// Eight questions of which each of the last four earns this much.
+    fn in_part(mandatory: bool, share: Share) -> Outcome {
+        let mut graded = graded(&[[(true, true); 4], [(false, true); 4]].concat());
+        let of = |question: &&mut Graded| question.mandatory == mandatory;
+        graded.iter_mut().filter(of).for_each(|question| question.share = share);
+        conclude(&scheme(), &graded)
+    }
+
+    #[test]
+    fn parts_add_up_exactly_and_meet_a_cut() {
+        // Three times two thirds are two questions: 75 % of eight are six.
+        let mut graded = graded(&[[(true, true); 4], [(false, false); 4]].concat());
+        graded[4..7].iter_mut().for_each(|question| question.share = Share::by_part(2, 0, 3));
+        let outcome = conclude(&scheme(), &graded);
+        assert_eq!((outcome.right, outcome.partly, outcome.passed), (4, 120, true));
+        assert!((outcome.score_percent() - 75.0).abs() < f64::EPSILON, "{}", outcome.score_percent());
+        assert_eq!((outcome.earned(), outcome.parts[1].earned()), ("6".to_owned(), "2".to_owned()));
+        graded[6].share = Share::by_part(1, 0, 3);
+        assert!(!conclude(&scheme(), &graded).passed, "a third less is below the cut");
+        assert_eq!(in_part(false, Share::by_part(1, 0, 2)).earned(), "6");
+    }
+
+    #[test]
+    fn a_part_is_not_enough_where_somebody_can_be_hurt() {
+        let outcome = in_part(true, Share::by_part(5, 0, 6));
+        assert_eq!((outcome.safety_misses.len(), outcome.passed), (4, false));
+    }
+
+    #[test]
+    fn an_outcome_on_record_reads_back_and_looks_as_it_did() {
+        let before = r#"{"right":3,"asked":4,"cut_percent":75.0,"parts":[{"competence":"fire","right":3,"asked":4,"cut_percent":50.0,"passed":true}],"safety_misses":[],"passed":true}"#;
+        let outcome: Outcome = serde_json::from_str(before).expect("it was written before there were parts");
+        assert_eq!((outcome.partly, outcome.earned()), (0, "3".to_owned()));
+        assert_eq!(serde_json::to_string(&outcome).expect("plain data"), before);
+        let whole = in_part(false, Share::by_part(1, 0, 3));
+        let json = serde_json::to_string(&whole).expect("plain data");
+        assert_eq!(serde_json::from_str::<Outcome>(&json).expect("its own"), whole);
     }
 
     #[test]

@@ -52,6 +52,7 @@ pub(super) fn build(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss>
         (Ask::Route, _) => route(asked, draws),
         (Ask::Band, _) => band(asked, draws),
         (Ask::Lamps, Kind::ChooseOne) => lamps(asked, draws),
+        (Ask::Lamps, Kind::LampPanel) => Ok(lists::panel(asked, draws)),
         (Ask::BlockedBy, Kind::ChooseOne) => lists::one_open_interlock(asked, draws),
         (Ask::Lamps | Ask::Hazards | Ask::BlockedBy | Ask::Permitted | Ask::Forbidden, _) => {
             lists::several(asked, draws)

@@ -9,6 +9,7 @@ use super::language::Value;
 use super::misconception::{self, Misconception};
 use super::question::{CautionWords, Gauge, Question, Shown, Source};
 use super::scope::{NoValue, Scope};
+use super::shift::Shift;
 use super::template::{Draw, EdgeReading, Show, Template};
 use super::template_reader::STRETCHES;
 use crate::aftertreatment::MODEL_VERSION;
@@ -19,6 +20,7 @@ use crate::aftertreatment::kinetics::balance_percent;
 use crate::aftertreatment::profile::Profile;
 use crate::aftertreatment::situation::Situation;
 use crate::units::{Quantity, TemperatureUnit, Unit};
+use std::sync::Arc;
 
 /// Draws tried for one question before giving up; chosen by us so that one in a hundred good draws is enough.
 const TRIES: usize = 600;
@@ -192,7 +194,6 @@ pub(super) fn drawn<'a>(template: &'a Template, machine: &'a Machine, draws: &mu
         let value = scope.value(&each.expr).map_err(miss(each.line))?;
         scope.values.push((&each.name, value));
     }
-    let plain = scope.clone();
     let mut situation = Situation::default();
     for located in &template.situation {
         let (field, expr) = &located.what;
@@ -202,6 +203,12 @@ pub(super) fn drawn<'a>(template: &'a Template, machine: &'a Machine, draws: &mu
     if let Some(problem) = situation.problems().into_iter().next() {
         return Err(Miss::Broken(template.answer.line, problem));
     }
+    if let Some(first) = template.shift.first() {
+        let shift = Shift::make(&template.shift, &scope, &situation).map_err(miss(first.line))?;
+        situation = shift.end();
+        scope.shift = Some(Arc::new(shift));
+    }
+    let plain = scope.clone();
     if near_edge(template, profile, &situation) {
         return Err(Miss::Again("a reading is too near to an edge"));
     }
@@ -212,7 +219,21 @@ pub(super) fn drawn<'a>(template: &'a Template, machine: &'a Machine, draws: &mu
 
 fn draw_value(draw: &Draw, scope: &Scope<'_>, draws: &mut Draws) -> Result<Value, NoValue> {
     match draw {
-        Draw::OneOf(choices) => draws.pick(choices).map_or(Err(NoValue::TooEarly), |choice| scope.value(choice)),
+        Draw::OneOf(choices) => {
+            let mut ticket = draws.below(choices.iter().map(|(_, weight)| weight).sum());
+            let drawn = choices.iter().find(|(_, weight)| match ticket.checked_sub(*weight) {
+                Some(left) => {
+                    ticket = left;
+                    false
+                }
+                None => true,
+            });
+            drawn.map_or(Err(NoValue::TooEarly), |(choice, _)| scope.value(choice))
+        }
+        Draw::If { condition, then, otherwise } => {
+            draw_value(if scope.truth(condition)? { then } else { otherwise }, scope, draws)
+        }
+        Draw::Fixed(expr) => scope.value(expr),
         Draw::Range { from, to, step } => {
             let from = scope.value(from)?.number()?;
             let to = scope.value(to)?.in_unit(from.unit)?;
@@ -316,6 +337,7 @@ fn freeze(template: &Template, drawn: &Drawn<'_>, built: Built, source: Source) 
         prompt,
         options: built.choices.iter().map(|choice| choice.text.clone()).collect(),
         unit: built.unit.map(|unit| unit.symbol().to_owned()),
+        by_part: template.answer.by_part,
     };
     for show in template.show.clone().unwrap_or_else(assigned) {
         match show {

@@ -1,6 +1,7 @@
 //! Grades one answer against the model's key, and says what somebody who answered so believes.
 
 use super::question::{Key, Question};
+use super::share::Share;
 use crate::units::{Quantity, Unit, UnitError};
 use serde::{Deserialize, Serialize};
 
@@ -28,6 +29,9 @@ pub enum NotAnAnswer {
     /// A place in the order is missing or stands twice.
     #[error("give each step a place of its own")]
     NotAnOrder,
+    /// A lamp is chosen, and that none is lit.
+    #[error("choose the lamps that are lit, or that none is")]
+    LitAndNone,
     /// What was typed is not a number.
     #[error("{0}")]
     NotANumber(#[from] UnitError),
@@ -39,10 +43,20 @@ pub enum NotAnAnswer {
 /// What an answer is worth.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Grade {
-    /// Whether it is right; all or nothing.
+    /// Whether it is right as a whole.
     pub correct: bool,
+    /// What it earns: all or nothing, or a part where the question says so.
+    pub share: Share,
     /// The misconceptions it shows.
     pub misconceptions: Vec<String>,
+}
+
+impl Grade {
+    /// A grade that earns this much.
+    #[must_use]
+    pub const fn of(share: Share, misconceptions: Vec<String>) -> Self {
+        Self { correct: share.is_whole(), share, misconceptions }
+    }
 }
 
 /// Grades an answer.
@@ -63,12 +77,21 @@ pub fn grade(question: &Question, answer: &Answer) -> Result<Grade, NotAnAnswer>
             if chosen.iter().any(|place| *place >= count) || (one_wanted && chosen.len() > 1) {
                 return Err(NotAnAnswer::NotAnOption);
             }
+            if question.shown.kind == super::Kind::LampPanel && chosen.len() > 1 && chosen.contains(&(count - 1)) {
+                return Err(NotAnAnswer::LitAndNone);
+            }
             let wrong = |place: &usize| right.contains(place) != chosen.contains(place);
             let mut misconceptions: Vec<String> =
                 (0..count).filter(wrong).filter_map(|place| question.choices[place].believes.clone()).collect();
             misconceptions.sort();
             misconceptions.dedup();
-            Ok(Grade { correct: chosen == *right, misconceptions })
+            let share = if question.shown.by_part {
+                let hits = chosen.iter().filter(|place| right.contains(place)).count();
+                Share::by_part(hits, chosen.len() - hits, right.len())
+            } else {
+                Share::whole_if(chosen == *right)
+            };
+            Ok(Grade::of(share, misconceptions))
         }
         (Key::Order(right), Answer::Order(given)) => {
             let mut places = given.clone();
@@ -76,7 +99,7 @@ pub fn grade(question: &Question, answer: &Answer) -> Result<Grade, NotAnAnswer>
             if !places.iter().copied().eq(0..count) {
                 return Err(NotAnAnswer::NotAnOrder);
             }
-            Ok(Grade { correct: given == right, misconceptions: Vec::new() })
+            Ok(Grade::of(Share::whole_if(given == right), Vec::new()))
         }
         (Key::Number { value, tolerance }, Answer::Number(typed)) => {
             let given = typed_number(typed, value.unit)?;
@@ -85,7 +108,7 @@ pub fn grade(question: &Question, answer: &Answer) -> Result<Grade, NotAnAnswer>
             let correct = off(value.value);
             let misconceptions =
                 believed.filter(|_| !correct).map(|wrong| wrong.believes.clone()).into_iter().collect();
-            Ok(Grade { correct, misconceptions })
+            Ok(Grade::of(Share::whole_if(correct), misconceptions))
         }
         _ => Err(NotAnAnswer::NotAnOption),
     }

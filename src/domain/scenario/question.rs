@@ -22,11 +22,13 @@ pub enum Kind {
     PutInOrder,
     /// A number with a unit.
     Number,
+    /// Each lamp of the panel is lit or out; the last option is that none is lit.
+    LampPanel,
 }
 
 impl Kind {
     /// Every kind.
-    pub const ALL: [Self; 4] = [Self::ChooseOne, Self::ChooseSeveral, Self::PutInOrder, Self::Number];
+    pub const ALL: [Self; 5] = [Self::ChooseOne, Self::ChooseSeveral, Self::PutInOrder, Self::Number, Self::LampPanel];
 
     /// How files and people write it.
     #[must_use]
@@ -36,6 +38,7 @@ impl Kind {
             Self::ChooseSeveral => "choose several",
             Self::PutInOrder => "put in order",
             Self::Number => "number",
+            Self::LampPanel => "lamp panel",
         }
     }
 
@@ -159,6 +162,9 @@ pub struct Shown {
     pub options: Vec<String>,
     /// The unit a number is wanted in.
     pub unit: Option<String>,
+    /// Whether a part of the right options earns a part of the question.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub by_part: bool,
 }
 
 /// One question, frozen.

@@ -4,6 +4,7 @@
 
 use super::language::{Expr, Function, Operator, Piece, Text, TypeError, Value};
 use super::misconception::Law;
+use super::shift::Shift;
 use super::template::Let;
 use super::vocabulary::{figure, in_words, is_word};
 use crate::aftertreatment::explain::MEANINGFUL_TO_PERCENT;
@@ -15,6 +16,7 @@ use crate::aftertreatment::profile::Profile;
 use crate::aftertreatment::rules::open_interlocks;
 use crate::aftertreatment::situation::{Interlock, Situation};
 use crate::units::{Quantity, TemperatureUnit, Unit};
+use std::sync::Arc;
 
 /// Why an expression has no value.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -39,12 +41,14 @@ pub(super) struct Scope<'a> {
     pub profile: &'a Profile,
     pub values: Vec<(&'a str, Value)>,
     pub moment: Option<(Situation, Judgement)>,
+    /// The time before the moment, where the story has one.
+    pub shift: Option<Arc<Shift>>,
     pub law: Law,
 }
 
 impl<'a> Scope<'a> {
     pub(super) const fn new(profile: &'a Profile) -> Self {
-        Self { profile, values: Vec::new(), moment: None, law: Law::Model }
+        Self { profile, values: Vec::new(), moment: None, shift: None, law: Law::Model }
     }
 
     /// Adds the situation and what the lets make of it.
@@ -63,6 +67,7 @@ impl<'a> Scope<'a> {
             Expr::Quoted(text) => Value::Text(text.clone()),
             Expr::Name(name) => self.named(name)?,
             Expr::Machine(name) => figure(self.profile, name).ok_or_else(|| NoValue::Word(name.clone()))?,
+            Expr::Shift(name) => self.shift()?.figure(name).ok_or_else(|| NoValue::Word(name.clone()))?,
             Expr::Call(function, arguments) => self.call(*function, arguments)?,
             Expr::Not(inner) => Value::Truth(!self.value(inner)?.truth()?),
             Expr::Negate(inner) => {
@@ -85,6 +90,10 @@ impl<'a> Scope<'a> {
 
     fn moment(&self) -> Result<&(Situation, Judgement), NoValue> {
         self.moment.as_ref().ok_or(NoValue::TooEarly)
+    }
+
+    fn shift(&self) -> Result<&Shift, NoValue> {
+        self.shift.as_deref().ok_or(NoValue::TooEarly)
     }
 
     fn named(&self, name: &str) -> Result<Value, NoValue> {
@@ -128,6 +137,13 @@ impl<'a> Scope<'a> {
                 let (left, right) = (Value::Number(number(0)?), Value::Number(number(1)?));
                 let left_less = Value::combine(Operator::Less, &left, &right)?.truth()?;
                 Ok(if left_less == (function == Function::Min) { left } else { right })
+            }
+            Function::SootAt | Function::OutletAt => {
+                let at = self.shift()?.at(self.argument(arguments, 0)?.in_unit(Unit::Hour)?)?;
+                Ok(Value::Number(match function {
+                    Function::SootAt => Quantity::new(at.soot_percent, Unit::Percent),
+                    _ => Quantity::new(at.outlet_c, Unit::Celsius),
+                }))
             }
             Function::SootAfter
             | Function::SootAfterActive
@@ -211,6 +227,16 @@ impl<'a> Scope<'a> {
             match piece {
                 Piece::Plain(plain) => filled.push_str(plain),
                 Piece::Filled(expr) => filled.push_str(&self.in_words(&self.value(expr)?, unit)),
+                Piece::Chosen(expr, forms) => match self.value(expr)? {
+                    Value::Truth(truth) => filled.push_str(forms.of_truth(truth)),
+                    Value::Number(quantity) => {
+                        filled.push_str(&forms.of_number(as_shown(quantity.for_reader(unit)).value));
+                    }
+                    other => {
+                        let wanted = "a number, or yes or no,";
+                        return Err(TypeError::Kind { found: other.described(), wanted }.into());
+                    }
+                },
             }
         }
         Ok(filled)
@@ -228,8 +254,12 @@ impl<'a> Scope<'a> {
 
 /// A number as a reader wants it: whole from 100 on, at most one decimal below.
 pub(super) fn shown_number(quantity: Quantity) -> String {
+    as_shown(quantity).to_string()
+}
+
+fn as_shown(quantity: Quantity) -> Quantity {
     let scale = if quantity.value.abs() < 100.0 { 10.0 } else { 1.0 };
-    Quantity::new((quantity.value * scale).round() / scale, quantity.unit).to_string()
+    Quantity::new((quantity.value * scale).round() / scale, quantity.unit)
 }
 
 /// The nearest multiple of a step.

@@ -6,6 +6,7 @@
 use super::language::{Expr, Text};
 use super::question::Kind;
 use super::vocabulary::Field;
+use crate::aftertreatment::operator::OperatorAction;
 use crate::document::Problem;
 
 /// Names that templates may use beside the model's own words.
@@ -57,6 +58,7 @@ pub struct Template {
     pub(super) draws: Vec<Located<(String, Draw)>>,
     pub(super) lets: Vec<Let>,
     pub(super) situation: Vec<Located<(Field, Expr)>>,
+    pub(super) shift: Vec<Located<ShiftLine>>,
     pub(super) conditions: Vec<Located<Expr>>,
     pub(super) story: Vec<Located<Text>>,
     pub(super) question: Located<Text>,
@@ -106,9 +108,33 @@ pub(super) enum Show {
 /// A drawn value.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Draw {
-    Range { from: Expr, to: Expr, step: Expr },
-    Inside { stretch: String, keep: Expr, step: Expr },
-    OneOf(Vec<Expr>),
+    Range {
+        from: Expr,
+        to: Expr,
+        step: Expr,
+    },
+    Inside {
+        stretch: String,
+        keep: Expr,
+        step: Expr,
+    },
+    /// Choices with how often each comes up beside the others.
+    OneOf(Vec<(Expr, usize)>),
+    /// What is drawn hangs on what was drawn before.
+    If {
+        condition: Expr,
+        then: Box<Self>,
+        otherwise: Box<Self>,
+    },
+    /// Not drawn at all: a branch of an `if` may be fixed.
+    Fixed(Expr),
+}
+
+/// One thing of the time before the moment that is asked about.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum ShiftLine {
+    Work { minutes: Expr, load: Expr, speed: Expr, ambient: Option<Expr> },
+    Do(OperatorAction),
 }
 
 /// A value worked out from others.
@@ -166,6 +192,7 @@ impl Ask {
             ),
             Kind::PutInOrder => matches!(self, Self::Procedure | Self::Rank),
             Kind::Number => self == Self::Number,
+            Kind::LampPanel => self == Self::Lamps,
         }
     }
 }
@@ -183,6 +210,8 @@ pub(super) struct Answer {
     pub step: Option<Expr>,
     pub tolerance: Option<Expr>,
     pub unit: Option<crate::units::Unit>,
+    /// Whether a part of the right options earns a part of the question.
+    pub by_part: bool,
     pub written: Vec<WrittenOption>,
 }
 

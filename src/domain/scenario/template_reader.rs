@@ -6,20 +6,21 @@ mod answer;
 mod draws;
 mod expressions;
 mod head;
+mod shift;
 mod situation;
 
 use super::sheet::{self, Entry, Section};
 use super::template::{Ask, Lexicon, Show, Template};
 use crate::document::{Problem, nearest};
 
-const SECTIONS: [&str; 8] = ["draw", "let", "situation", "only if", "story", "question", "answer", "option"];
+const SECTIONS: [&str; 9] = ["draw", "let", "situation", "shift", "only if", "story", "question", "answer", "option"];
 /// Stretches of soot load that every machine has.
 pub(super) const STRETCHES: [&str; 5] = ["work", "watch", "active", "parked", "stop"];
 
 pub(super) fn read(id: &str, file: &str, text: &str, lexicon: &Lexicon) -> Result<Template, Vec<Problem>> {
     let mut problems = Vec::new();
     let sections = sheet::cut(file, text, &mut problems);
-    let mut reader = Reader { file, lexicon, problems, names: Vec::new(), asking: Vec::new() };
+    let mut reader = Reader { file, lexicon, problems, names: Vec::new(), asking: Vec::new(), has_shift: false };
     let template = reader.template(id, &sections);
     reader.problems.sort();
     match template {
@@ -36,6 +37,8 @@ struct Reader<'a> {
     names: Vec<String>,
     /// Those of them that ask the model.
     asking: Vec<String>,
+    /// Whether there is a shift whose figures may be used.
+    has_shift: bool,
 }
 
 impl Reader<'_> {
@@ -59,9 +62,11 @@ impl Reader<'_> {
         }
         let head = self.head(sections.first()?);
         let rules = self.lexicon.competences.iter().find(|rules| rules.id == head.competence);
+        self.has_shift = sections.iter().any(|section| section.heading == "shift");
         let draws = self.draws(sections);
         let lets = self.lets(sections);
         let situation = self.situation(sections);
+        let shift = self.shift(sections);
         let conditions = self.conditions(sections);
         let story = self.texts(sections, "story");
         let question = self.texts(sections, "question").into_iter().next();
@@ -85,6 +90,7 @@ impl Reader<'_> {
             draws,
             lets,
             situation,
+            shift,
             conditions,
             story,
             question: question?,

@@ -63,7 +63,7 @@ fn body(question: &Question) -> Element {
     let story = shown.story.iter().map(|paragraph| said("p", paragraph));
     let asked = match shown.kind {
         Kind::ChooseOne => vec![options(shown, "qti-choice-interaction", Some("1"))],
-        Kind::ChooseSeveral => vec![options(shown, "qti-choice-interaction", Some("0"))],
+        Kind::ChooseSeveral | Kind::LampPanel => vec![options(shown, "qti-choice-interaction", Some("0"))],
         Kind::PutInOrder => vec![options(shown, "qti-order-interaction", None)],
         Kind::Number => {
             let gap = Element::new("qti-text-entry-interaction")

@@ -58,7 +58,7 @@ pub(super) fn outcomes(question: &Question) -> [Element; 4] {
     };
     let explained = match question.shown.kind {
         Kind::ChooseOne | Kind::Number => "single",
-        Kind::ChooseSeveral | Kind::PutInOrder => "multiple",
+        Kind::ChooseSeveral | Kind::LampPanel | Kind::PutInOrder => "multiple",
     };
     [
         number_outcome("SCORE", "0"),

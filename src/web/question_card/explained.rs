@@ -51,6 +51,8 @@ pub struct Belief {
 pub struct Explained {
     /// Whether the answer is right.
     pub correct: bool,
+    /// What an answer earned that is right in part: "two thirds" as "0.67 of this question".
+    earned: Option<String>,
     /// Whether any answer was given.
     answered: bool,
     options: Vec<OptionExplained>,
@@ -74,6 +76,10 @@ impl Explained {
         });
         Self {
             correct: graded.as_ref().is_some_and(|graded| graded.correct),
+            earned: graded
+                .as_ref()
+                .filter(|_| question.shown.by_part)
+                .map(|graded| plain_number(graded.share.points())),
             answered: answer.is_some(),
             options: options(question, answer),
             steps: steps(question, answer),

@@ -142,7 +142,7 @@ async fn sitting_with(app: &TestApp, person: PersonId, questions: &[Question], s
 /// An answer that every question of a kind takes, whatever its key.
 fn some_answer(question: &Question) -> Answer {
     match question.shown.kind {
-        Kind::ChooseOne | Kind::ChooseSeveral => Answer::Options(vec![0]),
+        Kind::ChooseOne | Kind::ChooseSeveral | Kind::LampPanel => Answer::Options(vec![0]),
         Kind::PutInOrder => Answer::Order((0..question.choices.len()).collect()),
         Kind::Number => Answer::Number("7".to_owned()),
     }

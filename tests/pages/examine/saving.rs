@@ -70,7 +70,7 @@ async fn what_is_no_answer_is_shown_again_as_it_was_typed() {
                 Kind::ChooseOne => {
                     (vec![("choice", "1"), ("choice", "77")], "choice", Some("name=\"choice\" value=\"1\" checked"))
                 }
-                Kind::ChooseSeveral => (vec![], "choice", None),
+                Kind::ChooseSeveral | Kind::LampPanel => (vec![], "choice", None),
                 Kind::PutInOrder => {
                     (vec![("place_0", "2"), ("place_1", "2")], "place", Some("<option value=\"2\" selected>"))
                 }

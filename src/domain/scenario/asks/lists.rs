@@ -1,6 +1,6 @@
 //! Questions with a list of things that are each so or not: actions, lamps, hazards, starting conditions.
 
-use super::{Asked, Built, Miss, Wrong, choose, shuffled};
+use super::{Asked, Believed, Built, Miss, Wrong, choose, shuffled};
 use crate::aftertreatment::hazard::Hazard;
 use crate::aftertreatment::judgement::Action;
 use crate::aftertreatment::lamp::Lamp;
@@ -9,6 +9,9 @@ use crate::aftertreatment::situation::Regeneration;
 use crate::scenario::draw::Draws;
 use crate::scenario::question::{Choice, Key};
 use crate::scenario::template::{Answer, Ask};
+
+/// The last option of a lamp panel.
+const NO_LAMP: &str = "No lamp";
 
 /// One thing of the list.
 struct Line {
@@ -20,10 +23,24 @@ struct Line {
 pub(super) fn several(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
     let lines = lines(asked, asked.template.answer.ask);
     let beliefs: Vec<_> = asked.beliefs(draws);
-    let mut taken = pick(lines, &asked.template.answer, draws)?;
+    let taken = pick(lines, &asked.template.answer, draws)?;
+    Ok(built(asked, &beliefs, taken))
+}
+
+/// The whole panel: every lamp in its place, and at the end that none is lit, so that an empty answer stays no answer.
+pub(super) fn panel(asked: &Asked<'_>, draws: &mut Draws) -> Built {
+    let mut lines = lamps(asked);
+    let none = asked.judgement.lamps.is_empty();
+    let why = if none { "These readings light no lamp." } else { "These readings light at least one lamp." };
+    lines.push(Line { text: NO_LAMP.to_owned(), right: none, why: why.to_owned() });
+    built(asked, &asked.beliefs(draws), lines)
+}
+
+/// The lines as options, each with the misconception that sees it otherwise.
+fn built(asked: &Asked<'_>, beliefs: &[Believed<'_>], lines: Vec<Line>) -> Built {
     let mut choices = Vec::new();
     let mut key = Vec::new();
-    for (place, line) in taken.drain(..).enumerate() {
+    for (place, line) in lines.into_iter().enumerate() {
         let differs = beliefs.iter().find(|believed| {
             let view = Asked {
                 situation: &believed.situation,
@@ -44,7 +61,7 @@ pub(super) fn several(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Mis
         let believes = differs.map(|believed| believed.wrong.id.to_owned());
         choices.push(Choice { text: line.text, why: line.why, believes });
     }
-    Ok(Built { choices, key: Key::Options(key), wrong_numbers: Vec::new(), reasons: asked.reasons(), unit: None })
+    Built { choices, key: Key::Options(key), wrong_numbers: Vec::new(), reasons: asked.reasons(), unit: None }
 }
 
 /// Takes some lines, at least one right and one wrong. Lamps, hazards and conditions keep their own order.

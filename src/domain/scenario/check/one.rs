@@ -14,7 +14,7 @@ pub fn faults(template: &Template, machine: &Machine, question: &Question) -> Ve
     let count = question.choices.len();
     match (&question.key, question.shown.kind) {
         (Key::Options(right), Kind::ChooseOne) if right.len() == 1 && right[0] < count => {}
-        (Key::Options(right), Kind::ChooseSeveral)
+        (Key::Options(right), Kind::ChooseSeveral | Kind::LampPanel)
             if !right.is_empty() && right.len() < count && right.iter().all(|place| *place < count) => {}
         (Key::Order(order), Kind::PutInOrder) => {
             let mut places = order.clone();

@@ -7,7 +7,7 @@ mod text;
 mod value;
 
 pub use parse::parse;
-pub use text::{Piece, Text};
+pub use text::{Forms, Piece, Text};
 pub use value::{TypeError, Value};
 
 use crate::units::Quantity;
@@ -52,6 +52,10 @@ pub enum Function {
     BalanceLoad,
     /// Outlet temperature at which this work would settle.
     SteadyOutlet,
+    /// Soot load at a time of the shift.
+    SootAt,
+    /// Outlet temperature at a time of the shift.
+    OutletAt,
     /// Rounded to a step.
     RoundTo,
     /// The smaller.
@@ -61,7 +65,7 @@ pub enum Function {
 }
 
 impl Function {
-    const ALL: [(Self, &'static str, usize); 13] = [
+    const ALL: [(Self, &'static str, usize); 15] = [
         (Self::Permitted, "permitted", 1),
         (Self::Lit, "lit", 1),
         (Self::Hazard, "hazard", 1),
@@ -72,6 +76,8 @@ impl Function {
         (Self::HoursTo, "hours_to", 1),
         (Self::BalanceLoad, "balance_load", 0),
         (Self::SteadyOutlet, "steady_outlet", 0),
+        (Self::SootAt, "soot_at", 1),
+        (Self::OutletAt, "outlet_at", 1),
         (Self::RoundTo, "round_to", 2),
         (Self::Min, "min", 2),
         (Self::Max, "max", 2),
@@ -128,6 +134,8 @@ pub enum Expr {
     Name(String),
     /// `machine.` and one of its figures.
     Machine(String),
+    /// `shift.` and one of its figures.
+    Shift(String),
     /// A function and its arguments.
     Call(Function, Vec<Expr>),
     /// Two values and what stands between them.
@@ -149,7 +157,7 @@ impl Expr {
                 right.walk(visit);
             }
             Self::Not(inner) | Self::Negate(inner) => inner.walk(visit),
-            Self::Number(_) | Self::Quoted(_) | Self::Name(_) | Self::Machine(_) => {}
+            Self::Number(_) | Self::Quoted(_) | Self::Name(_) | Self::Machine(_) | Self::Shift(_) => {}
         }
     }
 }

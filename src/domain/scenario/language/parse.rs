@@ -208,6 +208,11 @@ fn named(input: &mut &str) -> Read<Expr> {
             .context(StrContext::Label("write machine. and a figure, such as machine.stop_level"));
         return figure.parse_next(input).map(|figure| Expr::Machine(figure.to_owned()));
     }
+    if word == "shift" {
+        let mut figure = cut_err(preceded('.', token(name)))
+            .context(StrContext::Label("write shift. and a figure, such as shift.hours"));
+        return figure.parse_next(input).map(|figure| Expr::Shift(figure.to_owned()));
+    }
     let arguments: Option<Vec<Expr>> = opt(delimited(
         token('('),
         separated(0.., disjunction, token(',')),

@@ -1,6 +1,10 @@
 //! Text with expressions in braces. `{{` and `}}` stand for the braces themselves.
+//!
+//! Behind an expression, divided by `|`, stand the words that depend on its value: `{n|lamp is|lamps are}`. Never guesses a
+//! plural: whoever writes the text writes both.
 
 use super::{Expr, Misread, parse};
+use crate::units::plain_number;
 
 /// A stretch of text.
 #[derive(Clone, Debug, PartialEq)]
@@ -9,6 +13,50 @@ pub enum Piece {
     Plain(String),
     /// An expression whose value is filled in.
     Filled(Expr),
+    /// An expression whose value chooses the words.
+    Chosen(Expr, Forms),
+}
+
+/// Words that depend on a value. `#` in them stands for the number without its unit.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Forms {
+    /// For the number 0; without it, 0 is spoken of as more than one.
+    pub none: Option<String>,
+    /// For the number 1 as a reader sees it, or for yes.
+    pub one: String,
+    /// For every other number, or for no.
+    pub other: String,
+}
+
+impl Forms {
+    /// Two forms, or three with one for nothing before them.
+    fn read(parts: &[&str]) -> Option<Self> {
+        match *parts {
+            [one, other] => Some(Self { none: None, one: one.to_owned(), other: other.to_owned() }),
+            [none, one, other] => {
+                Some(Self { none: Some(none.to_owned()), one: one.to_owned(), other: other.to_owned() })
+            }
+            _ => None,
+        }
+    }
+
+    /// The words for a number as a reader sees it.
+    #[must_use]
+    pub fn of_number(&self, number: f64) -> String {
+        let plain = plain_number(number);
+        let form = match (plain.as_str(), &self.none) {
+            ("0", Some(none)) => none,
+            ("1" | "-1", _) => &self.one,
+            _ => &self.other,
+        };
+        form.replace('#', &plain)
+    }
+
+    /// The words for yes or no.
+    #[must_use]
+    pub fn of_truth(&self, truth: bool) -> &str {
+        if truth { &self.one } else { &self.other }
+    }
 }
 
 /// A trainer's text.
@@ -45,11 +93,19 @@ impl Text {
             let Some(end) = after.find('}') else {
                 return Err(misread("an opening brace without a closing one; write {{ for a brace"));
             };
-            let expr = parse(&after[..end]).map_err(|inner| Misread { at: here + 1 + inner.at, ..inner })?;
+            let parts = divided(&after[..end]);
+            let (value, forms) = parts.split_first().unwrap_or((&"", &[]));
+            let expr = parse(value).map_err(|inner| Misread { at: here + 1 + inner.at, ..inner })?;
             if !plain.is_empty() {
                 pieces.push(Piece::Plain(std::mem::take(&mut plain)));
             }
-            pieces.push(Piece::Filled(expr));
+            pieces.push(match (forms.is_empty(), Forms::read(forms)) {
+                (true, _) => Piece::Filled(expr),
+                (false, Some(forms)) => Piece::Chosen(expr, forms),
+                (false, None) => {
+                    return Err(misread("write two forms, as {n|hour|hours}, or three, as {n|none|one|many}"));
+                }
+            });
             rest = &after[end + 1..];
         }
         plain.push_str(rest);
@@ -62,7 +118,7 @@ impl Text {
     /// The expressions in it.
     pub fn expressions(&self) -> impl Iterator<Item = &Expr> {
         self.0.iter().filter_map(|piece| match piece {
-            Piece::Filled(expr) => Some(expr),
+            Piece::Filled(expr) | Piece::Chosen(expr, _) => Some(expr),
             Piece::Plain(_) => None,
         })
     }
@@ -73,7 +129,7 @@ impl Text {
         let mut rest = text;
         self.0.iter().all(|piece| match piece {
             Piece::Plain(plain) => rest.split_once(plain.as_str()).map(|(_, after)| rest = after).is_some(),
-            Piece::Filled(_) => true,
+            Piece::Filled(_) | Piece::Chosen(..) => true,
         })
     }
 
@@ -82,6 +138,16 @@ impl Text {
     pub fn is_empty(&self) -> bool {
         self.0.iter().all(|piece| matches!(piece, Piece::Plain(text) if text.trim().is_empty()))
     }
+}
+
+/// The parts between bars that do not stand in quotes.
+fn divided(text: &str) -> Vec<&str> {
+    let mut quoted = false;
+    let outside = |letter: char| {
+        quoted ^= letter == '"';
+        letter == '|' && !quoted
+    };
+    text.split(outside).collect()
 }
 
 #[cfg(test)]
@@ -109,5 +175,23 @@ mod tests {
         assert_eq!(Text::read("a {b").unwrap_err().at, 2);
         assert_eq!(Text::read("a b}").unwrap_err().at, 3);
         assert_eq!(Text::read("a {1 furlong}").unwrap_err().at, 4);
+    }
+
+    #[test]
+    fn words_follow_their_number() {
+        let forms = |text: &str| match Text::read(text).unwrap().0.as_slice() {
+            [Piece::Chosen(_, forms)] => forms.clone(),
+            other => panic!("{other:?}"),
+        };
+        let two = forms("{n|# lamp is|# lamps are}");
+        assert_eq!(
+            [0.0, 1.0, 1.5, 2.0].map(|n| two.of_number(n)),
+            ["0 lamps are", "1 lamp is", "1.5 lamps are", "2 lamps are"]
+        );
+        let three = forms("{n|no lamp is|one lamp is|# lamps are}");
+        assert_eq!([0.0, 1.0, 3.0].map(|n| three.of_number(n)), ["no lamp is", "one lamp is", "3 lamps are"]);
+        let truth = forms("{a = \"x|y\"|full|reduced}");
+        assert_eq!([truth.of_truth(true), truth.of_truth(false)], ["full", "reduced"]);
+        assert!(Text::read("{n|one}").is_err() && Text::read("{n|a|b|c|d}").is_err());
     }
 }

@@ -25,6 +25,7 @@ impl Reader<'_> {
             step: None,
             tolerance: None,
             unit: None,
+            by_part: false,
             written: Vec::new(),
         };
         let mut ask = None;
@@ -73,8 +74,13 @@ impl Reader<'_> {
                 Some(unit) => answer.unit = Some(unit),
                 None => self.problem(*line, name, format!("the unit \"{value}\" is not known")),
             },
+            "grading" => match value.as_str() {
+                "by part" => answer.by_part = true,
+                "whole" => {}
+                _ => self.problem(*line, name, "the grading is `whole` or `by part`"),
+            },
             _ => {
-                let known = ["ask", "options", "steps", "believe", "key", "step", "tolerance", "unit"];
+                let known = ["ask", "options", "steps", "believe", "key", "step", "tolerance", "unit", "grading"];
                 self.problem(*line, name, format!("there is no such line in [answer]{}", suggestion(name, known)));
             }
         }
@@ -92,6 +98,9 @@ impl Reader<'_> {
     /// What the answer as a whole must have. Says nothing about what stands there and could not be read.
     fn answer_whole(&mut self, answer: &Answer, entries: &[Entry], sections: &[Section], kind: Kind) {
         let line = answer.line;
+        if answer.by_part && !matches!(kind, Kind::ChooseSeveral | Kind::LampPanel) {
+            self.problem(line, "grading", "only `choose several` and `lamp panel` are graded by part");
+        }
         if answer.ask == Ask::Number {
             let wanted = [
                 ("key", true),

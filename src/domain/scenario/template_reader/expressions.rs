@@ -1,7 +1,8 @@
 //! Reads expressions and filled-in text, and finds out which of them ask the model.
 
 use super::{Reader, suggestion};
-use crate::scenario::language::{Expr, Piece, Text, parse};
+use crate::scenario::language::{Expr, Function, Text, parse};
+use crate::scenario::shift;
 use crate::scenario::template::Let;
 use crate::scenario::vocabulary::{FIGURES, is_word};
 
@@ -13,10 +14,8 @@ impl Reader<'_> {
         match Text::read(text) {
             Ok(read) => {
                 let mut known = true;
-                for piece in &read.0 {
-                    if let Piece::Filled(expr) = piece {
-                        known &= self.names_known(line, field, expr);
-                    }
+                for expr in read.expressions() {
+                    known &= self.names_known(line, field, expr);
                 }
                 known.then_some(read)
             }
@@ -65,6 +64,7 @@ impl Reader<'_> {
         expr.walk(&mut |inner| {
             asks |= match inner {
                 Expr::Call(function, _) => function.asks_model(),
+                Expr::Shift(_) => true,
                 Expr::Name(name) => matches!(name.as_str(), "route" | "band" | "derated") || self.asking.contains(name),
                 _ => false,
             };
@@ -101,6 +101,16 @@ impl Reader<'_> {
             Expr::Machine(figure) if !FIGURES.contains(&figure.as_str()) => {
                 let hint = suggestion(figure, FIGURES.iter().copied());
                 unknown.push((figure.clone(), format!("a machine has no figure \"{figure}\"{hint}")));
+            }
+            Expr::Shift(figure) if !self.has_shift => {
+                unknown.push((figure.clone(), "there is no section [shift] to ask about".to_owned()));
+            }
+            Expr::Shift(figure) if !shift::FIGURES.contains(&figure.as_str()) => {
+                let hint = suggestion(figure, shift::FIGURES.iter().copied());
+                unknown.push((figure.clone(), format!("a shift has no figure \"{figure}\"{hint}")));
+            }
+            Expr::Call(Function::SootAt | Function::OutletAt, _) if !self.has_shift => {
+                unknown.push((String::new(), "there is no section [shift] to ask about".to_owned()));
             }
             _ => {}
         });

@@ -57,7 +57,11 @@ impl Reader<'_> {
             "kind" => {
                 head.kind = Kind::from_words(value);
                 if head.kind.is_none() {
-                    self.problem(line, name, "the kind is choose one, choose several, put in order or number");
+                    self.problem(
+                        line,
+                        name,
+                        "the kind is choose one, choose several, put in order, number or lamp panel",
+                    );
                 }
             }
             "machines" => head.machines = self.machines(line, value),

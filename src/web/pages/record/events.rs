@@ -116,7 +116,7 @@ fn lessons(bank: &Bank, read: &[LessonRead], zone: &str) -> Result<Vec<Event>, P
 pub(super) fn score(outcome: &Outcome) -> String {
     let share = plain_number(outcome.score_percent().floor());
     let cut = plain_number(outcome.cut_percent);
-    format!("{} of {} right ({share} %); {cut} % are needed.", outcome.right, outcome.asked)
+    format!("{} of {} right ({share} %); {cut} % are needed.", outcome.earned(), outcome.asked)
 }
 
 /// What people call a scheme; its word when the bank no longer has it.

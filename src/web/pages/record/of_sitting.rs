@@ -18,7 +18,7 @@ use serde::Serialize;
 #[derive(Serialize)]
 struct Part {
     name: String,
-    right: usize,
+    right: String,
     asked: usize,
     cut: String,
     passed: bool,
@@ -122,7 +122,7 @@ fn misses(sitting: &Sitting, bank: &Bank) -> Vec<String> {
 fn parts(sitting: &Sitting, bank: &Bank) -> Vec<Part> {
     let part = |part: &crate::domain::examination::outcome::PartOutcome| Part {
         name: competence_name(bank, &part.competence),
-        right: part.right,
+        right: part.earned(),
         asked: part.asked,
         cut: plain_number(part.cut_percent),
         passed: part.passed,
