@@ -1,5 +1,6 @@
 //! A trainer in a real browser: writes a scenario from nothing, is shown an ambiguity, mends it, another trainer
-//! publishes it, a technician is asked it in practice. With scripts, and the same without.
+//! publishes it, a technician is asked it in practice. Their session ends while they type. With scripts, and the same
+//! without.
 
 use super::driver::{Browser, Scripts};
 use super::new_hire::answer_on_page;
@@ -7,7 +8,7 @@ use crate::support::app::{PASSWORD, TestApp, address_of};
 use crate::support::sittings::right;
 use sootmark::domain::people::Role;
 use sootmark::domain::scenario::Question;
-use sootmark::store::{AttemptId, attempts};
+use sootmark::store::{AttemptId, DraftId, attempts, template_drafts};
 
 const KEY: &str = "telling/beside-the-weighbridge";
 const MODULE: &str = "telling-the-operator";
@@ -107,4 +108,47 @@ async fn a_trainer_writes_mends_and_has_reviewed_what_a_technician_is_then_asked
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_trainer_does_the_same_without_scripts() {
     from_nothing_to_a_question(Scripts::Off).await;
+}
+
+/// Longer than any session lasts, in seconds.
+const A_MONTH: i64 = 31 * 24 * 3600;
+
+async fn the_session_ends_while_typing(scripts: Scripts) {
+    let app = TestApp::start_with_bank().await;
+    let browser = Browser::open(&format!("http://{}", app.address), scripts, 1280, 1000).await;
+    browser.sign_in(&address_of(Role::Trainer), PASSWORD).await;
+    browser.go("/templates/new").await;
+    browser.fill("key", KEY).await;
+    browser.press("Begin a draft").await;
+    let draft: DraftId = browser.path().await.rsplit('/').next().expect("a number").parse().expect("a number");
+    app.clock.advance(A_MONTH);
+    let typed = text("inside parked keep 3 % step 1 %");
+    browser.fill("text", &typed).await;
+    if scripts == Scripts::On {
+        browser.sees("you are no longer signed in").await;
+    }
+    browser.press("Keep").await;
+    browser.sees("You are signed out").await;
+    browser.sees("title: Beside the weighbridge").await;
+    browser.fill("email", &address_of(Role::Trainer)).await;
+    browser.fill("password", PASSWORD).await;
+    browser.press("Sign in").await;
+    browser.sees("You are signed in again").await;
+    browser.press("Send it again").await;
+    browser.sees("Nothing is published yet").await;
+    browser.sees("No problem was found").await;
+    let kept = template_drafts::by_id(&app.deeds.db, draft).await.expect("the draft").source;
+    assert_eq!(kept, typed);
+    browser.close().await;
+    app.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_a_trainer_typed_outlives_the_session() {
+    the_session_ends_while_typing(Scripts::On).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_a_trainer_typed_outlives_the_session_without_scripts() {
+    the_session_ends_while_typing(Scripts::Off).await;
 }

@@ -9,4 +9,5 @@ mod people;
 mod reading;
 mod record;
 mod sample;
+mod template_drafts;
 mod writing;

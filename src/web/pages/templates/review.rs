@@ -97,6 +97,10 @@ pub async fn decide(
             "Not published: another version was published since this one was begun. Send it back, so that its author sees both."
         }
         Reviewed::OwnDraft => "Not done: you wrote this. Another trainer reviews it.",
+        // Pressed twice: it is published already.
+        Reviewed::NotInReview if draft.state == DraftState::Published => {
+            return Ok(reply::see_other(&format!("/templates/{}", draft.key)));
+        }
         Reviewed::NotInReview => "Not done: it does not wait for a review any more. Look at it again.",
     };
     let errors = vec![FieldError { field: "remark".to_owned(), message: message.to_owned() }];
