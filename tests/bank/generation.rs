@@ -194,7 +194,7 @@ fn what_is_shown_holds_nothing_of_the_key() {
                 let fields: Vec<&String> = shown.as_object().expect("an object").keys().collect();
                 assert!(fields.iter().all(|field| SHOWN.contains(&field.as_str())), "{fields:?}");
                 let text = shown.to_string();
-                let told = made.choices.iter().map(|choice| &choice.why).chain(&made.reasons);
+                let told = made.choices.iter().map(|choice| &choice.why).chain(&made.reasons).chain(&made.hints);
                 for why in told.filter(|why| !why.is_empty()) {
                     let why = serde_json::to_string(why).expect("a text");
                     assert!(!text.contains(why.trim_matches('"')), "{}: {why} is shown: {text}", entry.template.id);

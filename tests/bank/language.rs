@@ -205,3 +205,15 @@ fn a_shift_can_be_asked_about_at_any_time_of_it() {
     let no = made(&read(&beyond), 0, TemperatureUnit::Celsius).expect_err("the shift is over by then");
     assert!(no.to_string().contains("a time within the shift"), "{no}");
 }
+
+#[test]
+fn a_hint_is_kept_apart_from_what_is_shown() {
+    let plain = scenario("place = one of straw, gravel", "It stands on {place}.");
+    let hinted = plain.replace("\n[answer]", "\n[hint]\nLook at the {place}.\n\nIt is at {load}.\n\n[answer]");
+    let (without, with) = (questions(&plain, 1).remove(0), questions(&hinted, 1).remove(0));
+    assert_eq!(with.hints.len(), 2);
+    assert_eq!(with.hints[1], format!("It is at {} %.", with.situation.soot_percent));
+    // An examination page is made of what is shown alone; and a question without hints keeps its bytes.
+    assert_eq!(with.shown, without.shown);
+    assert_eq!(Question { hints: Vec::new(), ..with }.bytes(), without.bytes());
+}

@@ -228,3 +228,24 @@ async fn nobody_sees_or_answers_anothers_question() {
     assert_eq!(own.get(&path).await.status, 200);
     app.stop().await;
 }
+
+#[tokio::test]
+async fn a_hint_waits_until_it_is_asked_for() {
+    let app = TestApp::start_with_bank().await;
+    let mut browser = app.signed_in(Role::Technician).await;
+    let mut hinted = 0;
+    for _ in 0..8 {
+        let path = ask(&mut browser, "lamps").await;
+        let question = behind(&app, &path).await;
+        let page = browser.get(&path).await;
+        assert_eq!(page.body.contains("<summary>Show a hint</summary>"), !question.hints.is_empty(), "{}", page.text());
+        for hint in &question.hints {
+            hinted += 1;
+            // Inside the folded part, which is closed.
+            let folded = page.body.split("<details>").nth(1).and_then(|rest| rest.split("</details>").next());
+            assert!(folded.is_some_and(|folded| folded.contains(&hint[..20])), "{hint} in {}", page.body);
+        }
+        send(&mut browser, &path, &fields(&question, true)).await;
+    }
+    assert!(hinted > 0, "one of the lamps' scenarios has a hint");
+}

@@ -5,12 +5,12 @@
 
 use super::asks::{self, Asked, Built, Miss};
 use super::draw::Draws;
-use super::language::Value;
+use super::language::{Text, Value};
 use super::misconception::{self, Misconception};
 use super::question::{CautionWords, Gauge, Question, Shown, Source};
 use super::scope::{NoValue, Scope};
 use super::shift::Shift;
-use super::template::{Draw, EdgeReading, Show, Template};
+use super::template::{Draw, EdgeReading, Located, Show, Template};
 use super::template_reader::STRETCHES;
 use crate::aftertreatment::MODEL_VERSION;
 use crate::aftertreatment::explain::Verdict;
@@ -320,10 +320,9 @@ fn freeze(template: &Template, drawn: &Drawn<'_>, built: Built, source: Source) 
     let Drawn { scope, situation, judgement, .. } = drawn;
     let profile = scope.profile;
     let unit = source.temperature_unit;
-    let mut story = Vec::new();
-    for paragraph in &template.story {
-        story.push(scope.fill(&paragraph.what, unit).map_err(|no| (paragraph.line, no))?);
-    }
+    let told = |paragraph: &Located<Text>| scope.fill(&paragraph.what, unit).map_err(|no| (paragraph.line, no));
+    let story = template.story.iter().map(told).collect::<Result<_, _>>()?;
+    let hints = template.hints.iter().map(told).collect::<Result<_, _>>()?;
     let prompt = scope.fill(&template.question.what, unit).map_err(|no| (template.question.line, no))?;
     let assigned = || template.situation.iter().map(|located| Show::Reading(located.what.0)).collect();
     let mut shown = Shown {
@@ -361,6 +360,7 @@ fn freeze(template: &Template, drawn: &Drawn<'_>, built: Built, source: Source) 
         situation: *situation,
         verdict: Verdict::of(profile, situation, judgement, unit),
         reasons: built.reasons,
+        hints,
         cautions: judgement.cautions(profile).into_iter().map(|caution| CautionWords::of(caution, unit)).collect(),
     })
 }

@@ -192,6 +192,9 @@ pub struct Question {
     pub verdict: Verdict,
     /// Why the right answer is right, in sentences.
     pub reasons: Vec<String>,
+    /// What helps somebody who practises, in paragraphs. Never shown in an examination, so not part of `shown`.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub hints: Vec<String>,
     /// The cautions for this situation, worst first.
     pub cautions: Vec<CautionWords>,
 }

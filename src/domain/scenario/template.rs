@@ -62,6 +62,7 @@ pub struct Template {
     pub(super) conditions: Vec<Located<Expr>>,
     pub(super) story: Vec<Located<Text>>,
     pub(super) question: Located<Text>,
+    pub(super) hints: Vec<Located<Text>>,
     pub(super) answer: Answer,
 }
 

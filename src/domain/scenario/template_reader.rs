@@ -13,7 +13,8 @@ use super::sheet::{self, Entry, Section};
 use super::template::{Ask, Lexicon, Show, Template};
 use crate::document::{Problem, nearest};
 
-const SECTIONS: [&str; 9] = ["draw", "let", "situation", "shift", "only if", "story", "question", "answer", "option"];
+const SECTIONS: [&str; 10] =
+    ["hint", "draw", "let", "situation", "shift", "only if", "story", "question", "answer", "option"];
 /// Stretches of soot load that every machine has.
 pub(super) const STRETCHES: [&str; 5] = ["work", "watch", "active", "parked", "stop"];
 
@@ -70,6 +71,8 @@ impl Reader<'_> {
         let conditions = self.conditions(sections);
         let story = self.texts(sections, "story");
         let question = self.texts(sections, "question").into_iter().next();
+        let hinted = sections.iter().any(|section| section.heading == "hint");
+        let hints = if hinted { self.texts(sections, "hint") } else { Vec::new() };
         let answer = self.answer(sections, head.kind?);
         let shows_lamps = head.show.as_ref().is_some_and(|show| show.contains(&Show::Lamps));
         if let Some(answer) = answer.as_ref().filter(|answer| answer.ask == Ask::Lamps && shows_lamps) {
@@ -94,6 +97,7 @@ impl Reader<'_> {
             conditions,
             story,
             question: question?,
+            hints,
             answer: answer?,
         })
     }

@@ -25,6 +25,8 @@ struct Open {
     module_words: Option<String>,
     href: String,
     card: QuestionCard,
+    /// What helps, on request.
+    hints: Vec<String>,
 }
 
 #[derive(Serialize)]
@@ -98,6 +100,7 @@ impl Found {
             module: self.module,
             href: format!("/practise/question/{}/{}", self.attempt, self.position),
             card: QuestionCard::new(&self.question.shown, given),
+            hints: self.question.hints,
         }
     }
 }
