@@ -242,7 +242,8 @@ async fn a_hint_waits_until_it_is_asked_for() {
         for hint in &question.hints {
             hinted += 1;
             // Inside the folded part, which is closed.
-            let folded = page.body.split("<details class=\"hints\">").nth(1).and_then(|rest| rest.split("</details>").next());
+            let folded =
+                page.body.split("<details class=\"hints\">").nth(1).and_then(|rest| rest.split("</details>").next());
             assert!(folded.is_some_and(|folded| folded.contains(&hint[..20])), "{hint} in {}", page.body);
         }
         send(&mut browser, &path, &fields(&question, true)).await;
