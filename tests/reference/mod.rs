@@ -15,6 +15,7 @@ mod journeys;
 mod pressure_drop;
 mod regeneration_adjustment;
 mod signals;
+mod taught;
 mod temperature_scales;
 
 /// Fails unless `found` lies within a share of `expected`.
