@@ -1,10 +1,10 @@
-//! The numbers that hazards are explained with, each held against its source, and the box of a closed space.
+//! The numbers that hazards are explained with, each held against its source.
 
 use super::close;
 use sootmark::domain::aftertreatment::hazard::{self, Hazard, HazardSet};
 use sootmark::domain::aftertreatment::profile::Profile;
 use sootmark::domain::aftertreatment::situation::{Enclosure, Ground, Regeneration, Situation};
-use sootmark::domain::aftertreatment::surroundings::{self, ClosedSpace, HazardReason, reasons};
+use sootmark::domain::aftertreatment::surroundings::{self, HazardReason, reasons};
 use sootmark::domain::units::{Quantity, Unit};
 
 fn profile() -> Profile {
@@ -115,21 +115,4 @@ fn the_analogy_is_called_one() {
     let rule = found.iter().find(|reason| reason.source == surroundings::HOT_WORK).expect("the clearance");
     // Source: 29 CFR 1910.252(a)(2) is a rule for welding, cutting and brazing.
     assert!(rule.sentence.contains("not legally hot work") && rule.sentence.contains("analogy"), "{}", rule.sentence);
-}
-
-#[test]
-fn a_closed_space_fills_as_a_well_mixed_box_does() {
-    // From memory, not confirmed: NIOSH Pocket Guide, carbon monoxide: 1 ppm = 1.15 mg/m3.
-    let hall = ClosedSpace { volume_m3: 100.0, air_changes_per_h: 0.0, emission_g_per_h: 50.0 };
-    close(hall.ppm_after(1.0), 500.0 / 1.15, 5e-3);
-    assert!(hall.settles_at_ppm().is_infinite());
-    close(hall.hours_to_ppm(hall.ppm_after(0.3)).expect("it fills"), 0.3, 1e-9);
-    // Derived: E / (n V) = 50 / (0.5 * 100) = 1 g/m3, approached as 1 - e^(-n t): 39.35 % of it after one hour.
-    let aired = ClosedSpace { air_changes_per_h: 0.5, ..hall };
-    close(aired.settles_at_ppm(), 1000.0 / 1.15, 5e-3);
-    close(aired.ppm_after(1.0) / aired.settles_at_ppm(), 0.393_469_340, 1e-8);
-    close(aired.hours_to_ppm(aired.ppm_after(2.5)).expect("it gets there"), 2.5, 1e-9);
-    assert_eq!(aired.hours_to_ppm(1000.0), None, "it settles below");
-    let still = ClosedSpace { emission_g_per_h: 0.0, ..hall };
-    assert_eq!((still.ppm_after(8.0), still.settles_at_ppm(), still.hours_to_ppm(35.0)), (0.0, 0.0, None));
 }

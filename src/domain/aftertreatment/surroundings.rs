@@ -3,10 +3,6 @@
 //! Explains what [`hazard::present`] finds and finds nothing else. Its numbers are for training; the operator's manual,
 //! local codes and licensed practice decide. Surfaces are taken to be as hot as the gas at the outlet: at most they are.
 
-mod closed_space;
-
-pub use closed_space::ClosedSpace;
-
 use super::hazard::{self, BURNS_SKIN_FROM_C, DRY_PLANTS_IGNITE_FROM_C, Hazard};
 use super::profile::Profile;
 use super::situation::{Ground, Regeneration, Situation};
