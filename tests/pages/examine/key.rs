@@ -116,6 +116,8 @@ fn kept(question: &Question) -> NewQuestion {
         competence_key: question.competence.clone(),
         mandatory: question.mandatory,
         json: String::from_utf8(question.bytes()).expect("JSON"),
+        part: 1,
+        parts: 1,
     }
 }
 
