@@ -1,5 +1,6 @@
 //! Sitting an examination: begun once, saved answer by answer, looked through, handed in once, explained.
 
+mod cases;
 mod key;
 mod late;
 mod saving;
