@@ -1,5 +1,7 @@
 //! The record held against the database, attempts made again, and what somebody finds who tampers with either.
 
+mod histories;
+mod non_interference;
 mod replay;
 mod tamper;
 
