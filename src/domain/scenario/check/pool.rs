@@ -17,30 +17,32 @@ const MOMENTS: u64 = 40;
 /// What is wrong with a template's pool on a machine, with the lines of the options.
 pub(super) fn faults(template: &Template, machine: &Machine, seeds: u64) -> Vec<(u32, String)> {
     let mut found: Vec<(u32, String)> = Vec::new();
-    if template.answer.pool.is_none() {
+    if template.parts.iter().all(|part| part.answer.pool.is_none()) {
         return found;
     }
     for stream in 0..seeds.min(MOMENTS) {
-        let moment = match drawn(template, machine, &mut Draws::new(SECRET, stream)) {
-            Ok(moment) => moment,
+        let moments = match drawn(template, machine, &mut Draws::new(SECRET, stream)) {
+            Ok(moments) => moments,
             // A broken template is reported where its questions are made.
-            Err(Miss::Broken(..)) => return found,
-            Err(Miss::Again(_)) => continue,
+            Err((_, Miss::Broken(..))) => return found,
+            Err((_, Miss::Again(_))) => continue,
         };
-        let told = template.answer.written.iter().map(|option| {
-            let text = moment.scope.fill(&option.text, TemperatureUnit::Celsius).unwrap_or_default();
-            (option.line, text)
-        });
-        for (line, message) in among(template, &told.collect::<Vec<_>>()) {
-            if !found.iter().any(|(known, _)| *known == line) {
-                found.push((line, message));
+        for (part, moment) in template.parts.iter().zip(&moments).filter(|(part, _)| part.answer.pool.is_some()) {
+            let told = part.answer.written.iter().map(|option| {
+                let text = moment.scope.fill(&option.text, TemperatureUnit::Celsius).unwrap_or_default();
+                (option.line, text)
+            });
+            for (line, message) in among(part.answer.ask, &told.collect::<Vec<_>>()) {
+                if !found.iter().any(|(known, _)| *known == line) {
+                    found.push((line, message));
+                }
             }
         }
     }
     found
 }
 
-fn among(template: &Template, options: &[(u32, String)]) -> Vec<(u32, String)> {
+fn among(ask: Ask, options: &[(u32, String)]) -> Vec<(u32, String)> {
     let mut found = Vec::new();
     for (place, (line, text)) in options.iter().enumerate() {
         if let Some((_, other)) = options[..place].iter().find(|(_, other)| say_the_same(other, text)) {
@@ -48,7 +50,7 @@ fn among(template: &Template, options: &[(u32, String)]) -> Vec<(u32, String)> {
         }
     }
     // The steps of an order are not picked, so their length tells nothing.
-    if template.answer.ask == Ask::Statements {
+    if ask == Ask::Statements {
         let mut lengths: Vec<usize> = options.iter().map(|(_, text)| text.chars().count()).collect();
         lengths.sort_unstable();
         let usual = lengths.get(lengths.len() / 2).copied().unwrap_or_default();

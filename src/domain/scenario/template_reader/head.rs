@@ -3,7 +3,7 @@
 use super::{Reader, suggestion, words};
 use crate::scenario::question::Kind;
 use crate::scenario::sheet::{Entry, Section};
-use crate::scenario::template::{EdgeReading, Show};
+use crate::scenario::template::{CASE, EdgeReading, Show};
 use crate::scenario::vocabulary::Field;
 use crate::units::{Quantity, Unit};
 
@@ -13,6 +13,8 @@ pub(super) struct Head {
     pub(super) competence: String,
     pub(super) level: u8,
     pub(super) kind: Option<Kind>,
+    /// Whether its kind is that it has parts, each with a kind of its own.
+    pub(super) is_case: bool,
     pub(super) machines: Vec<String>,
     pub(super) guard: f64,
     pub(super) edges: Vec<EdgeReading>,
@@ -56,11 +58,12 @@ impl Reader<'_> {
             },
             "kind" => {
                 head.kind = Kind::from_words(value);
-                if head.kind.is_none() {
+                head.is_case = value == CASE;
+                if head.kind.is_none() && !head.is_case {
                     self.problem(
                         line,
                         name,
-                        "the kind is choose one, choose several, put in order, number or lamp panel",
+                        "the kind is choose one, choose several, put in order, number, lamp panel or case",
                     );
                 }
             }
@@ -102,7 +105,7 @@ impl Reader<'_> {
         machines
     }
 
-    fn show(&mut self, line: u32, value: &str) -> Vec<Show> {
+    pub(super) fn show(&mut self, line: u32, value: &str) -> Vec<Show> {
         let mut shows = Vec::new();
         for word in words(value) {
             match (word, Field::find(word)) {
