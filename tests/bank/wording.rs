@@ -230,7 +230,8 @@ competence: parked
 level: 2
 kind: choose one
 machines: all
-show: soot, lamps
+show: soot
+figure: lamps
 
 [draw]
 load0 = inside parked keep 3 % step 1 %

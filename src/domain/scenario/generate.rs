@@ -7,11 +7,13 @@ use super::asks::{self, Asked, Built, Miss};
 use super::draw::Draws;
 use super::language::{Text, Value};
 use super::misconception::{self, Misconception};
+use super::course::Course;
 use super::question::{CautionWords, Gauge, Question, Shown, Source};
 use super::scope::{NoValue, Scope};
 use super::shift::Shift;
-use super::template::{Draw, EdgeReading, Located, Show, Template};
+use super::template::{Draw, EdgeReading, Figure, Located, Template};
 use super::template_reader::STRETCHES;
+use super::vocabulary::Field;
 use crate::aftertreatment::MODEL_VERSION;
 use crate::aftertreatment::explain::Verdict;
 use crate::aftertreatment::hazard::{BURNS_SKIN_FROM_C, DRY_PLANTS_IGNITE_FROM_C};
@@ -324,28 +326,31 @@ fn freeze(template: &Template, drawn: &Drawn<'_>, built: Built, source: Source) 
     let story = template.story.iter().map(told).collect::<Result<_, _>>()?;
     let hints = template.hints.iter().map(told).collect::<Result<_, _>>()?;
     let prompt = scope.fill(&template.question.what, unit).map_err(|no| (template.question.line, no))?;
-    let assigned = || template.situation.iter().map(|located| Show::Reading(located.what.0)).collect();
+    let assigned = || template.situation.iter().map(|located| located.what.0).collect();
+    let readings: Vec<Field> = template.show.clone().unwrap_or_else(assigned);
+    let reading = |field: &Field| {
+        let (label, value) = field.shown(situation, unit);
+        (label.to_owned(), value)
+    };
     let mut shown = Shown {
         kind: template.kind,
         machine_name: profile.name.clone(),
         machine_kind: profile.kind.clone(),
-        facts: Vec::new(),
+        facts: readings.iter().map(reading).collect(),
         lamps: None,
         gauge: None,
+        course: None,
         story,
         prompt,
         options: built.choices.iter().map(|choice| choice.text.clone()).collect(),
         unit: built.unit.map(|unit| unit.symbol().to_owned()),
         by_part: template.answer.by_part,
     };
-    for show in template.show.clone().unwrap_or_else(assigned) {
-        match show {
-            Show::Lamps => shown.lamps = Some(judgement.lamps),
-            Show::Gauge => shown.gauge = Some(gauge(profile, situation)),
-            Show::Reading(field) => {
-                let (label, value) = field.shown(situation, unit);
-                shown.facts.push((label.to_owned(), value));
-            }
+    for figure in &template.figures {
+        match figure {
+            Figure::Lamps => shown.lamps = Some(judgement.lamps),
+            Figure::Gauge => shown.gauge = Some(gauge(profile, situation)),
+            Figure::Plot => shown.course = scope.shift.as_deref().map(|shift| Course::of(shift, unit)),
         }
     }
     Ok(Question {

@@ -54,7 +54,10 @@ pub struct Template {
     pub guard_percent: f64,
     /// Readings that may sit on an edge.
     pub edges: Vec<EdgeReading>,
-    pub(super) show: Option<Vec<Show>>,
+    pub(super) show: Option<Vec<Field>>,
+    pub(super) figures: Vec<Figure>,
+    /// The line of a `show:` that still names figures, as it was done before they had a line of their own.
+    pub(super) figures_in_show: Option<u32>,
     pub(super) draws: Vec<Located<(String, Draw)>>,
     pub(super) lets: Vec<Let>,
     pub(super) situation: Vec<Located<(Field, Expr)>>,
@@ -98,12 +101,24 @@ impl EdgeReading {
     }
 }
 
-/// What stands beside the story.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Show {
-    Reading(Field),
-    Lamps,
+/// A drawing beside the story.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Figure {
+    /// The soot gauge with the machine's bands.
     Gauge,
+    /// The lamps of the panel, lit or not.
+    Lamps,
+    /// The course of soot load and outlet temperature over the shift.
+    Plot,
+}
+
+impl Figure {
+    pub(super) const WORDS: [(&'static str, Self); 3] =
+        [("gauge", Self::Gauge), ("lamps", Self::Lamps), ("plot", Self::Plot)];
+
+    pub(super) fn from_id(id: &str) -> Option<Self> {
+        Self::WORDS.iter().find(|(word, _)| *word == id).map(|(_, figure)| *figure)
+    }
 }
 
 /// A drawn value.

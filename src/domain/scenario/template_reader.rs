@@ -5,12 +5,13 @@
 mod answer;
 mod draws;
 mod expressions;
+mod figure;
 mod head;
 mod shift;
 mod situation;
 
 use super::sheet::{self, Entry, Section};
-use super::template::{Ask, Lexicon, Show, Template};
+use super::template::{Lexicon, Template};
 use crate::document::{Problem, nearest};
 
 const SECTIONS: [&str; 10] =
@@ -74,9 +75,8 @@ impl Reader<'_> {
         let hinted = sections.iter().any(|section| section.heading == "hint");
         let hints = if hinted { self.texts(sections, "hint") } else { Vec::new() };
         let answer = self.answer(sections, head.kind?);
-        let shows_lamps = head.show.as_ref().is_some_and(|show| show.contains(&Show::Lamps));
-        if let Some(answer) = answer.as_ref().filter(|answer| answer.ask == Ask::Lamps && shows_lamps) {
-            self.problem(answer.line, "ask", "the lit lamps are asked for, so `show:` must not show them");
+        if let Some(answer) = &answer {
+            self.figures_fit(&head, &shift, &lets, answer);
         }
         Some(Template {
             id: id.to_owned(),
@@ -90,6 +90,8 @@ impl Reader<'_> {
             guard_percent: head.guard,
             edges: head.edges,
             show: head.show,
+            figures: head.figures.what,
+            figures_in_show: head.figures_in_show,
             draws,
             lets,
             situation,

@@ -31,6 +31,10 @@ pub fn check(file: &str, template: &Template, machines: &[Machine], seeds: u64) 
     if fitting.is_empty() {
         problems.push(Problem::new(file, 1, "machines", "no machine of the bank fits"));
     }
+    if let Some(line) = template.figures_in_show {
+        let message = "`show:` names readings only; write `gauge` and `lamps` into a line `figure:` of their own";
+        problems.push(Problem::new(file, line, "show", message));
+    }
     let mut tally = Tally::default();
     for machine in fitting {
         let found = check_machine(file, template, machine, seeds, &mut tally);

@@ -3,7 +3,7 @@
 use super::{Reader, suggestion, words};
 use crate::scenario::question::Kind;
 use crate::scenario::sheet::{Entry, Section};
-use crate::scenario::template::{EdgeReading, Show};
+use crate::scenario::template::{EdgeReading, Figure, Located};
 use crate::scenario::vocabulary::Field;
 use crate::units::{Quantity, Unit};
 
@@ -16,7 +16,9 @@ pub(super) struct Head {
     pub(super) machines: Vec<String>,
     pub(super) guard: f64,
     pub(super) edges: Vec<EdgeReading>,
-    pub(super) show: Option<Vec<Show>>,
+    pub(super) show: Option<Vec<Field>>,
+    pub(super) figures: Located<Vec<Figure>>,
+    pub(super) figures_in_show: Option<u32>,
 }
 
 impl Reader<'_> {
@@ -65,7 +67,8 @@ impl Reader<'_> {
                 }
             }
             "machines" => head.machines = self.machines(line, value),
-            "show" => head.show = Some(self.show(line, value)),
+            "show" => self.show(head, line, value),
+            "figure" => self.figure(head, line, value),
             "guard" => match Quantity::parse(value) {
                 Ok(Quantity { value, unit: Unit::Percent }) if value >= 0.0 => head.guard = value,
                 _ => self.problem(line, name, "write the guard distance in percent, such as `guard: 2 %`"),
@@ -79,7 +82,7 @@ impl Reader<'_> {
                 }
             }
             _ => {
-                let known = ["title", "competence", "level", "kind", "machines", "show", "guard", "edge"];
+                let known = ["title", "competence", "level", "kind", "machines", "show", "figure", "guard", "edge"];
                 self.problem(line, name, format!("there is no such line in the head{}", suggestion(name, known)));
             }
         }
@@ -102,20 +105,23 @@ impl Reader<'_> {
         machines
     }
 
-    fn show(&mut self, line: u32, value: &str) -> Vec<Show> {
-        let mut shows = Vec::new();
+    fn show(&mut self, head: &mut Head, line: u32, value: &str) {
+        let mut shown = Vec::new();
         for word in words(value) {
-            match (word, Field::find(word)) {
-                ("none", _) => {}
-                ("lamps", _) => shows.push(Show::Lamps),
-                ("gauge", _) => shows.push(Show::Gauge),
-                (_, Some(field)) => shows.push(Show::Reading(*field)),
-                (_, None) => {
+            match (Field::find(word), Figure::from_id(word)) {
+                _ if word == "none" => {}
+                (Some(field), _) => shown.push(*field),
+                // Read all the same, so that scenarios which are stored already stay what they were.
+                (_, Some(figure @ (Figure::Gauge | Figure::Lamps))) => {
+                    head.figures.what.push(figure);
+                    head.figures_in_show = Some(line);
+                }
+                _ => {
                     let hint = suggestion(word, Field::all().map(|field| field.word));
                     self.problem(line, "show", format!("there is no reading \"{word}\"{hint}"));
                 }
             }
         }
-        shows
+        head.show = Some(shown);
     }
 }

@@ -1,0 +1,67 @@
+//! Reads what is drawn beside the story, `figure:`, and refuses a drawing that shows what is asked for.
+//!
+//! Knows only what the text says: what a drawing gives away of a judgement is for whoever approves the scenario.
+
+use super::head::Head;
+use super::{Reader, suggestion, words};
+use crate::scenario::language::{Expr, Function};
+use crate::scenario::template::{Answer, Ask, Figure, Let, Located, ShiftLine};
+
+impl Reader<'_> {
+    pub(super) fn figure(&mut self, head: &mut Head, line: u32, value: &str) {
+        let known = || Figure::WORDS.iter().map(|(word, _)| *word);
+        head.figures.line = line;
+        for word in words(value) {
+            match Figure::from_id(word) {
+                Some(figure) => head.figures.what.push(figure),
+                None => {
+                    let hint = suggestion(word, known());
+                    self.problem(line, "figure", format!("there is no figure \"{word}\"{hint}"));
+                }
+            }
+        }
+        if words(value).next().is_none() {
+            self.problem(line, "figure", "name the figures: gauge, lamps, plot; or leave this line out");
+        }
+    }
+
+    /// What the figures show must be there, and must not be what is asked for.
+    pub(super) fn figures_fit(&mut self, head: &Head, shift: &[Located<ShiftLine>], lets: &[Let], answer: &Answer) {
+        let Located { line, what: figures } = &head.figures;
+        if figures.contains(&Figure::Lamps) && answer.ask == Ask::Lamps {
+            self.problem(answer.line, "ask", "the lit lamps are asked for, so `figure:` must not show them");
+        }
+        if !figures.contains(&Figure::Plot) {
+            return;
+        }
+        let works = |located: &Located<ShiftLine>| matches!(located.what, ShiftLine::Work { .. });
+        if !self.has_shift {
+            self.problem(*line, "figure", "there is no section [shift], so there is no course to plot");
+        } else if !shift.is_empty() && !shift.iter().any(works) {
+            self.problem(*line, "figure", "this shift has no line `work:`, so there is no course to plot");
+        }
+        if let Some(key) = answer.key.as_ref().filter(|key| self.on_the_plot(&key.what, lets)) {
+            self.problem(key.line, "key", "this value can be read off the plot; ask for another, or leave the plot out");
+        }
+    }
+
+    /// Whether all that an expression asks of the model stands on the plot.
+    fn on_the_plot(&self, expr: &Expr, lets: &[Let]) -> bool {
+        let (mut plotted, mut other) = (false, false);
+        expr.walk(&mut |inner| match inner {
+            Expr::Call(Function::SootAt | Function::OutletAt, _) => plotted = true,
+            Expr::Shift(figure) if matches!(figure.as_str(), "soot_before" | "hottest" | "minutes" | "hours") => {
+                plotted = true;
+            }
+            Expr::Machine(_) | Expr::Shift(_) => other = true,
+            Expr::Call(function, _) => other |= function.asks_model(),
+            Expr::Name(name) => match lets.iter().find(|earlier| earlier.name == *name) {
+                Some(earlier) if self.on_the_plot(&earlier.expr, lets) => plotted = true,
+                Some(earlier) => other |= earlier.asks_model,
+                None => other |= matches!(name.as_str(), "route" | "band" | "derated"),
+            },
+            _ => {}
+        });
+        plotted && !other
+    }
+}
