@@ -2,9 +2,11 @@
 
 mod broken;
 mod effect;
+mod figures;
 mod forms;
 mod generation;
 mod grading;
+mod grammar;
 mod judgement;
 mod language;
 mod machines;

@@ -4,10 +4,10 @@
 //! lowers any of these to get a question out.
 
 use super::asks::{self, Asked, Built, Miss};
+use super::course::Course;
 use super::draw::Draws;
 use super::language::{Text, Value};
 use super::misconception::{self, Misconception};
-use super::course::Course;
 use super::question::{CautionWords, Gauge, Question, Shown, Source};
 use super::scope::{NoValue, Scope};
 use super::shift::Shift;

@@ -41,7 +41,11 @@ impl Reader<'_> {
             self.problem(*line, "figure", "this shift has no line `work:`, so there is no course to plot");
         }
         if let Some(key) = answer.key.as_ref().filter(|key| self.on_the_plot(&key.what, lets)) {
-            self.problem(key.line, "key", "this value can be read off the plot; ask for another, or leave the plot out");
+            self.problem(
+                key.line,
+                "key",
+                "this value can be read off the plot; ask for another, or leave the plot out",
+            );
         }
     }
 
