@@ -11,7 +11,7 @@ use crate::units::Unit;
 impl Reader<'_> {
     pub(super) fn answer(&mut self, sections: &[Section], kind: Kind) -> Option<Answer> {
         let Some(section) = sections.iter().find(|section| section.heading == "answer") else {
-            self.problem(0, "[answer]", "this section is missing");
+            self.problem(self.at, "[answer]", "this section is missing");
             return None;
         };
         let line = section.line;
@@ -147,7 +147,7 @@ impl Reader<'_> {
             })
             .collect();
         let all_read = lets.len() == count;
-        (lets, all_read)
+        (self.earlier.iter().cloned().chain(lets).collect(), all_read)
     }
 
     fn written(&mut self, sections: &[Section], ask: Ask) -> Vec<WrittenOption> {

@@ -2,20 +2,20 @@
 //!
 //! Knows only what the text says: what a drawing gives away of a judgement is for whoever approves the scenario.
 
-use super::head::Head;
 use super::{Reader, suggestion, words};
 use crate::scenario::language::{Expr, Function};
-use crate::scenario::template::{Answer, Ask, Figure, Let, Located, ShiftLine};
+use crate::scenario::sheet::Section;
+use crate::scenario::template::{Answer, Ask, Beside, Figure, Let, Located, ShiftLine};
 
 impl Reader<'_> {
-    pub(super) fn figure(&mut self, head: &mut Head, line: u32, value: &str) {
-        let known = || Figure::WORDS.iter().map(|(word, _)| *word);
-        head.figures.line = line;
+    pub(super) fn figure(&mut self, beside: &mut Beside, line: u32, value: &str) {
+        beside.figure_line = line;
         for word in words(value) {
             match Figure::from_id(word) {
-                Some(figure) => head.figures.what.push(figure),
+                _ if word == "none" => {}
+                Some(figure) => beside.figures.push(figure),
                 None => {
-                    let hint = suggestion(word, known());
+                    let hint = suggestion(word, Figure::WORDS.iter().map(|(word, _)| *word));
                     self.problem(line, "figure", format!("there is no figure \"{word}\"{hint}"));
                 }
             }
@@ -25,20 +25,26 @@ impl Reader<'_> {
         }
     }
 
-    /// What the figures show must be there, and must not be what is asked for.
-    pub(super) fn figures_fit(&mut self, head: &Head, shift: &[Located<ShiftLine>], lets: &[Let], answer: &Answer) {
-        let Located { line, what: figures } = &head.figures;
-        if figures.contains(&Figure::Lamps) && answer.ask == Ask::Lamps {
+    /// What the figures of a part show must be there, and must not be what is asked for.
+    pub(super) fn figures_fit(
+        &mut self,
+        beside: &Beside,
+        sections: &[Section],
+        (shift, lets): (&[Located<ShiftLine>], &[Let]),
+        answer: &Answer,
+    ) {
+        if beside.figures.contains(&Figure::Lamps) && answer.ask == Ask::Lamps {
             self.problem(answer.line, "ask", "the lit lamps are asked for, so `figure:` must not show them");
         }
-        if !figures.contains(&Figure::Plot) {
+        if !beside.figures.contains(&Figure::Plot) {
             return;
         }
+        let line = beside.figure_line;
         let works = |located: &Located<ShiftLine>| matches!(located.what, ShiftLine::Work { .. });
-        if !self.has_shift {
-            self.problem(*line, "figure", "there is no section [shift], so there is no course to plot");
+        if !sections.iter().any(|section| section.heading == "shift") {
+            self.problem(line, "figure", "there is no section [shift] here, so there is no course to plot");
         } else if !shift.is_empty() && !shift.iter().any(works) {
-            self.problem(*line, "figure", "this shift has no line `work:`, so there is no course to plot");
+            self.problem(line, "figure", "this shift has no line `work:`, so there is no course to plot");
         }
         if let Some(key) = answer.key.as_ref().filter(|key| self.on_the_plot(&key.what, lets)) {
             self.problem(
