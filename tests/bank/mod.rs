@@ -9,6 +9,7 @@ mod grading;
 mod judgement;
 mod language;
 mod machines;
+mod pools;
 mod reading;
 mod wording;
 
