@@ -6,7 +6,7 @@ use super::load_bank::read_back;
 use crate::domain::aftertreatment::profile::Profile;
 use crate::domain::bank::{Bank, BankDocument, DocumentKind};
 use crate::domain::examination::scheme::{Known, Scheme};
-use crate::domain::scenario::generate::{Machine, Seed, generate};
+use crate::domain::scenario::generate::{Machine, Seed, generate_all};
 use crate::domain::scenario::question::Source;
 use crate::domain::scenario::template::Lexicon;
 use crate::domain::scenario::{Question, Template};
@@ -85,14 +85,14 @@ impl PastBank {
             .map_err(|_| format!("the scheme {key} does not read any more in version {version}"))
     }
 
-    /// Makes a question again from its source: with the competences as they stood at `moment`, and when these give none or
+    /// Makes a question again from its source and its part (1 where it stands alone): with the competences as they stood at `moment`, and when these give none or
     /// not what `is_it` looks for, with each other version of them. Gives what came out first, when nothing is it.
     ///
     /// # Errors
     /// What is missing, in words.
     pub fn question(
         &self,
-        source: &Source,
+        (source, part): (&Source, usize),
         secret: [u8; 32],
         moment: Moment,
         is_it: impl Fn(&Question) -> bool,
@@ -109,8 +109,12 @@ impl PastBank {
             let made = Template::read(&document.key, &document.file, &document.text, lexicon)
                 .map_err(|_| format!("the template {} does not read any more", document.key))
                 .and_then(|template| {
-                    generate(&template, document.version, machine, seed, source.temperature_unit)
+                    generate_all(&template, document.version, machine, seed, source.temperature_unit)
                         .map_err(|no| format!("the template {} gives no question: {no}", document.key))
+                })
+                .and_then(|made| {
+                    let wanted = made.into_iter().find(|question| question.part().0 == part);
+                    wanted.ok_or_else(|| format!("the template {} has no part {part}", document.key))
                 });
             if made.as_ref().is_ok_and(&is_it) {
                 return made;

@@ -85,15 +85,19 @@ pub(super) fn scheme_of(rows: &Rows, past: &PastBank) -> Result<crate::domain::e
 /// In what a question that is made again differs from the frozen one; nothing when they are the same bytes.
 fn difference(rows: &Rows, past: &PastBank, asked: &AttemptQuestion) -> Option<String> {
     let frozen = &asked.question.json;
-    let source = match serde_json::from_str::<Question>(frozen) {
-        Ok(question) => question.source,
+    let (source, part) = match serde_json::from_str::<Question>(frozen) {
+        Ok(question) => {
+            let part = question.part().0;
+            (question.source, part)
+        }
         Err(error) => return Some(format!("the frozen question does not read back: {error}")),
     };
     let attempt = &rows.attempt;
     if source.temperature_unit != attempt.temperature_unit {
         return Some("it is in another temperature scale than the attempt".to_owned());
     }
-    let made = past.question(&source, attempt.seed, attempt.started_at, |made| made.bytes() == frozen.as_bytes());
+    let made =
+        past.question((&source, part), attempt.seed, attempt.started_at, |made| made.bytes() == frozen.as_bytes());
     match made {
         Ok(made) if made.bytes() == frozen.as_bytes() => None,
         Ok(made) => Some(first_difference(frozen, &String::from_utf8_lossy(&made.bytes()))),

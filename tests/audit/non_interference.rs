@@ -9,7 +9,7 @@ use crate::support::sittings::{fields_of, right};
 use sea_orm::{ConnectionTrait as _, Statement};
 use sootmark::domain::people::Role;
 use sootmark::domain::scenario::Question;
-use sootmark::domain::scenario::generate::{Seed, generate};
+use sootmark::domain::scenario::generate::{Seed, generate_all};
 use sootmark::domain::scenario::question::{Key, WrongNumber};
 use sootmark::domain::units::TemperatureUnit;
 use sootmark::store::attempts::{self, AttemptKind, NewAttempt, NewQuestion};
@@ -69,6 +69,8 @@ fn frozen(question: &Question) -> NewQuestion {
         part: 1,
         parts: 1,
         json: String::from_utf8(question.bytes()).expect("UTF-8"),
+        part: 1,
+        parts: 1,
     }
 }
 
@@ -145,8 +147,9 @@ fn generated(reader: &Reader, from: u64) -> Vec<Question> {
         let place = usize::try_from(stream).expect("small");
         let (entry, machine) = (templates[place % templates.len()], machines[place / templates.len() % machines.len()]);
         let seed = Seed { secret: *b"two keys behind one question, 32", stream };
-        let made = generate(&entry.template, entry.version, machine, seed, TemperatureUnit::Celsius);
-        questions.extend(made.ok());
+        let made = generate_all(&entry.template, entry.version, machine, seed, TemperatureUnit::Celsius);
+        // Each part of a case is asked as if it stood alone: what its page says is what counts here.
+        questions.extend(made.unwrap_or_default().into_iter().take(TOGETHER - questions.len()));
         if questions.len() == TOGETHER {
             break;
         }

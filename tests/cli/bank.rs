@@ -141,6 +141,30 @@ fn the_same_seed_gives_the_same_questions_also_as_json() {
 }
 
 #[test]
+fn a_sample_of_a_case_has_every_part() {
+    let part = "\n[part]\nkind: choose one\nshow: soot, ground\n\n[situation]\nground = concrete\n\n\
+                [story]\nYou took it on to the slab.\n\n[question]\nAnd now?\n\n[answer]\nask: route\n";
+    let first = "[part]\nkind: choose one\n\n[question]\nWhat do";
+    let case = STRAW.replace("kind: choose one", "kind: case").replace("[question]\nWhat do", first) + part;
+    let folder = bank(&[("templates/fire/case.scenario", &case)]);
+    let sample = |more: &[&str]| {
+        let own = ["bank", "sample", "fire/case", "--bank", "BANK", "--seed", "7"];
+        seen_of(folder.path(), &[own.as_slice(), more].concat())
+    };
+    let told = sample(&[]);
+    for words in ["seed 7, part 1 of 2", "seed 7, part 2 of 2", "You took it on to the slab."] {
+        assert_eq!(told.matches(words).count(), 1, "{words} in {told}");
+    }
+    let json = sample(&["--json", "--count", "2"]);
+    let lines = json.lines().take_while(|line| !line.starts_with("---"));
+    let parts: Vec<(u64, (usize, usize))> = lines
+        .map(|line| serde_json::from_str::<Question>(line).expect("a question on each line"))
+        .map(|question| (question.source.stream, question.part()))
+        .collect();
+    assert_eq!(parts, [(7, (1, 2)), (7, (2, 2)), (8, (1, 2)), (8, (2, 2))]);
+}
+
+#[test]
 fn a_wrong_name_is_answered_with_what_there_is() {
     let broken = STRAW.replace("level: 2", "level: 9");
     let folder = bank(&[("templates/fire/broken.scenario", &broken)]);

@@ -3,25 +3,25 @@
 //! Draws until everything holds: the conditions, the distance from edges, a proven key, enough different options. Never
 //! lowers any of these to get a question out.
 
+mod freeze;
+mod value;
+
+use self::freeze::freeze_all;
+use self::value::draw_value;
 use super::asks::{self, Asked, Built, Miss};
-use super::course::Course;
 use super::draw::Draws;
-use super::language::{Text, Value};
 use super::misconception::{self, Misconception};
-use super::question::{CasePlace, CautionWords, Gauge, Question, Shown, Source};
+use super::question::{Question, Source};
 use super::scope::{NoValue, Scope};
 use super::shift::Shift;
-use super::template::{Draw, EdgeReading, Figure, Located, Part, Template};
-use super::template_reader::STRETCHES;
-use super::vocabulary::Field;
+use super::template::{EdgeReading, Part, Template};
 use crate::aftertreatment::MODEL_VERSION;
-use crate::aftertreatment::explain::Verdict;
 use crate::aftertreatment::hazard::{BURNS_SKIN_FROM_C, DRY_PLANTS_IGNITE_FROM_C};
 use crate::aftertreatment::judgement::{Judgement, judge};
 use crate::aftertreatment::kinetics::balance_percent;
 use crate::aftertreatment::profile::Profile;
 use crate::aftertreatment::situation::Situation;
-use crate::units::{Quantity, TemperatureUnit, Unit};
+use crate::units::TemperatureUnit;
 use std::sync::Arc;
 
 /// Draws tried for one question before giving up; chosen by us so that one in a hundred good draws is enough.
@@ -288,84 +288,6 @@ fn worked(part: &Part, scope: &mut Scope<'_>, situation: Situation) -> Result<Si
     Ok(end)
 }
 
-fn draw_value(draw: &Draw, scope: &Scope<'_>, draws: &mut Draws) -> Result<Value, NoValue> {
-    match draw {
-        Draw::OneOf(choices) => {
-            let mut ticket = draws.below(choices.iter().map(|(_, weight)| weight).sum());
-            let drawn = choices.iter().find(|(_, weight)| match ticket.checked_sub(*weight) {
-                Some(left) => {
-                    ticket = left;
-                    false
-                }
-                None => true,
-            });
-            drawn.map_or(Err(NoValue::TooEarly), |(choice, _)| scope.value(choice))
-        }
-        Draw::If { condition, then, otherwise } => {
-            draw_value(if scope.truth(condition)? { then } else { otherwise }, scope, draws)
-        }
-        Draw::Fixed(expr) => scope.value(expr),
-        Draw::Range { from, to, step } => {
-            let from = scope.value(from)?.number()?;
-            let to = scope.value(to)?.in_unit(from.unit)?;
-            let step = step_in(scope.value(step)?, from.unit)?;
-            stepped(draws, from.value, to, step).map(|value| Value::Number(Quantity::new(value, from.unit)))
-        }
-        Draw::Inside { stretch, keep, step } => {
-            let (low, high) = ends(scope.profile, stretch)?;
-            let keep = scope.value(keep)?.in_unit(Unit::Percent)?;
-            let step = scope.value(step)?.in_unit(Unit::Percent)?;
-            // Whole steps inside the kept ends, so that readers see round numbers.
-            let from = ((low + keep) / step).ceil() * step;
-            stepped(draws, from, high - keep, step).map(|value| Value::Number(Quantity::new(value, Unit::Percent)))
-        }
-    }
-}
-
-/// A step; for temperatures a difference may be written as `10 °C` or `10 °F`.
-fn step_in(step: Value, unit: Unit) -> Result<f64, NoValue> {
-    let quantity = step.number()?;
-    Ok(match (unit, quantity.unit) {
-        (Unit::Celsius, Unit::Celsius | Unit::Kelvin) | (Unit::Fahrenheit, Unit::Fahrenheit) => quantity.value,
-        (Unit::Celsius, Unit::Fahrenheit) => quantity.value / 1.8,
-        (Unit::Fahrenheit, Unit::Celsius | Unit::Kelvin) => quantity.value * 1.8,
-        _ => step.in_unit(unit)?,
-    })
-}
-
-fn stepped(draws: &mut Draws, from: f64, to: f64, step: f64) -> Result<f64, NoValue> {
-    let count = ((to - from) / step + 1e-9).floor();
-    if step <= 0.0 || !(0.0..=1.0e6).contains(&count) {
-        return Err(NoValue::Type(super::language::TypeError::Kind {
-            found: format!("a draw from {from} to {to} by {step}"),
-            wanted: "a range that is not empty",
-        }));
-    }
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and a million")]
-    let count = count as usize;
-    #[expect(clippy::cast_precision_loss, reason = "at most a million")]
-    let steps = draws.below(count + 1) as f64;
-    Ok(from + steps * step)
-}
-
-/// The ends of a stretch of soot load on this machine, in percent.
-fn ends(profile: &Profile, stretch: &str) -> Result<(f64, f64), NoValue> {
-    let p = profile;
-    let [work, watch, active, parked, stop] = STRETCHES;
-    let last = p.stop_above_percent + 40.0;
-    if let Some(band) = p.band_by_id(stretch).filter(|_| !STRETCHES.contains(&stretch)) {
-        return Ok((band.from_percent, band.to_percent.min(last)));
-    }
-    Ok(match stretch {
-        s if s == work => (0.0, p.passive.advise_from_percent),
-        s if s == watch => (p.passive.advise_from_percent, p.active.from_percent),
-        s if s == active => (p.active.from_percent, p.parked.from_percent),
-        s if s == parked => (p.parked.from_percent, p.stop_above_percent),
-        s if s == stop => (p.stop_above_percent, last),
-        other => return Err(NoValue::Word(other.to_owned())),
-    })
-}
-
 /// Whether a reading is so near to an edge that the right answer could be argued about.
 pub(super) fn near_edge(template: &Template, profile: &Profile, s: &Situation) -> bool {
     let guarded = |reading| !template.edges.contains(&reading);
@@ -385,97 +307,4 @@ pub(super) fn near_edge(template: &Template, profile: &Profile, s: &Situation) -
         near(balance, profile.active.from_percent, GUARD_BALANCE_PERCENT)
     };
     soot || outlet || speed || hours || (advised && balance())
-}
-
-fn freeze_all(
-    template: &Template,
-    moments: &[Drawn<'_>],
-    built: Vec<Built>,
-    source: &Source,
-) -> Result<Vec<Question>, (u32, NoValue)> {
-    let mut questions: Vec<Question> = Vec::with_capacity(moments.len());
-    let mut so_far = Vec::new();
-    // Readings that a later part does not set again are still what its reader works with.
-    let mut assigned: Vec<Field> = Vec::new();
-    for (place, ((part, drawn), built)) in template.parts.iter().zip(moments).zip(built).enumerate() {
-        for located in &part.situation {
-            let reading = located.what.0;
-            if !assigned.contains(&reading) {
-                assigned.push(reading);
-            }
-        }
-        let mut question = freeze((template, part), drawn, built, source.clone(), &assigned)?;
-        if moments.len() > 1 {
-            let case = CasePlace { part: place + 1, of: moments.len(), so_far };
-            so_far = case.so_far.iter().chain(&question.shown.story).cloned().collect();
-            question.shown.case = Some(case);
-        } else {
-            so_far = Vec::new();
-        }
-        questions.push(question);
-    }
-    Ok(questions)
-}
-
-fn freeze(
-    (template, part): (&Template, &Part),
-    drawn: &Drawn<'_>,
-    built: Built,
-    source: Source,
-    assigned: &[Field],
-) -> Result<Question, (u32, NoValue)> {
-    let Drawn { scope, situation, judgement, .. } = drawn;
-    let profile = scope.profile;
-    let unit = source.temperature_unit;
-    let told = |paragraph: &Located<Text>| scope.fill(&paragraph.what, unit).map_err(|no| (paragraph.line, no));
-    let story = part.story.iter().map(told).collect::<Result<_, _>>()?;
-    let hints = part.hints.iter().map(told).collect::<Result<_, _>>()?;
-    let prompt = told(&part.question)?;
-    let readings = part.beside.readings.as_deref().unwrap_or(assigned);
-    let reading = |field: &Field| {
-        let (label, value) = field.shown(situation, unit);
-        (label.to_owned(), value)
-    };
-    let mut shown = Shown {
-        kind: part.kind,
-        machine_name: profile.name.clone(),
-        machine_kind: profile.kind.clone(),
-        facts: readings.iter().map(reading).collect(),
-        lamps: None,
-        gauge: None,
-        course: None,
-        story,
-        prompt,
-        options: built.choices.iter().map(|choice| choice.text.clone()).collect(),
-        unit: built.unit.map(|unit| unit.symbol().to_owned()),
-        by_part: part.answer.by_part,
-        case: None,
-    };
-    for figure in &part.beside.figures {
-        match figure {
-            Figure::Lamps => shown.lamps = Some(judgement.lamps),
-            Figure::Gauge => shown.gauge = Some(gauge(profile, situation)),
-            Figure::Plot => shown.course = scope.shift.as_deref().map(|shift| Course::of(shift, unit)),
-        }
-    }
-    Ok(Question {
-        source,
-        competence: template.competence.clone(),
-        mandatory: template.mandatory,
-        level: template.level,
-        shown,
-        choices: built.choices,
-        key: built.key,
-        wrong_numbers: built.wrong_numbers,
-        situation: *situation,
-        verdict: Verdict::of(profile, situation, judgement, unit),
-        reasons: built.reasons,
-        hints,
-        cautions: judgement.cautions(profile).into_iter().map(|caution| CautionWords::of(caution, unit)).collect(),
-    })
-}
-
-fn gauge(profile: &Profile, situation: &Situation) -> Gauge {
-    let bands = profile.bands.iter().map(|band| (band.name.clone(), band.from_percent)).collect();
-    Gauge { soot_percent: situation.soot_percent, bands }
 }
