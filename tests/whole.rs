@@ -1,5 +1,6 @@
 //! Every test that needs more than one package, in one binary.
 
+mod audit;
 mod bank;
 mod browser;
 mod cli;

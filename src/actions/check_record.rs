@@ -149,7 +149,8 @@ fn begun_as_on_record(rows: &Rows, about: &[RecordEntry]) -> Option<String> {
             let wrong = detail(begun)["questions"] != rows.questions.len()
                 || begun.at != rows.attempt.started_at
                 || begun.actor_id != Some(rows.attempt.person_id);
-            wrong.then(|| "it did not begin as the record says: person, moment or number of questions differ".to_owned())
+            wrong
+                .then(|| "it did not begin as the record says: person, moment or number of questions differ".to_owned())
         }
         none_or_several => Some(format!("its beginning is on record {} times", none_or_several.len())),
     }

@@ -19,6 +19,7 @@ mod token;
 
 pub mod accept_invitation;
 pub mod add_branch;
+pub mod anonymise_person;
 pub mod answer_practice_question;
 pub mod ask_practice_question;
 pub mod begin_examination;
@@ -28,6 +29,7 @@ pub mod change_person;
 pub mod check_record;
 pub mod choose_units;
 pub mod close_overdue;
+pub mod export_person;
 pub mod hold_debrief;
 pub mod import_people;
 pub mod import_templates;

@@ -37,11 +37,7 @@ pub struct Replayed {
 ///
 /// # Errors
 /// [`StoreError::NotFound`] when there is no such attempt, or when the store does not answer.
-pub async fn replay_attempt(
-    db: &impl ConnectionTrait,
-    past: &PastBank,
-    id: AttemptId,
-) -> Result<Replayed, StoreError> {
+pub async fn replay_attempt(db: &impl ConnectionTrait, past: &PastBank, id: AttemptId) -> Result<Replayed, StoreError> {
     let rows = Rows::of(db, id).await?;
     let hidden = rows.attempt.kind == AttemptKind::Examination && rows.attempt.state == AttemptState::Open;
     let mut done = Replayed {

@@ -86,7 +86,9 @@ fn heads(given: &[String]) -> Result<Vec<String>, String> {
         let before = heads.len();
         heads.extend(words.filter(|word| is_hash(word)).map(str::to_lowercase));
         if heads.len() == before {
-            return Err(format!("--head {text}: no head stands in the file. A head has {HASH_LENGTH} digits of 0-9 a-f."));
+            return Err(format!(
+                "--head {text}: no head stands in the file. A head has {HASH_LENGTH} digits of 0-9 a-f."
+            ));
         }
     }
     Ok(heads)

@@ -13,6 +13,7 @@ mod journey;
 mod judge;
 mod log;
 mod people;
+mod record;
 mod replay;
 mod serve;
 mod sheet;
@@ -47,6 +48,9 @@ enum Command {
     /// Check the record.
     #[command(subcommand)]
     Audit(audit::Audit),
+    /// Write out what is on record for other systems.
+    #[command(subcommand)]
+    Record(record::Record),
     /// Make an attempt again from versions and seed, grade it again, and compare with what is stored.
     Replay(replay::Replay),
     /// Judge one machine at one moment: what to do first and why, what is permitted, what is forbidden, what is dangerous.
@@ -80,6 +84,7 @@ pub async fn run() -> ExitCode {
         Command::Demo(demo) => demo.run().await,
         Command::People(people) => people.run(line.settings.as_deref()).await,
         Command::Audit(audit) => audit.run(line.settings.as_deref()).await,
+        Command::Record(record) => record.run(line.settings.as_deref()).await,
         Command::Replay(replay) => replay.run(line.settings.as_deref()).await,
         Command::Judge(judge) => judge.run(),
         Command::Journey(journey) => journey.run(),

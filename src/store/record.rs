@@ -247,3 +247,13 @@ pub async fn of_subject(
         .await?;
     Ok(rows.into_iter().map(RecordEntry::from).collect())
 }
+
+/// What a person did that is on record, oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn by_actor(db: &impl ConnectionTrait, actor: PersonId) -> Result<Vec<RecordEntry>, StoreError> {
+    let own = record_entry::Entity::find().filter(record_entry::Column::ActorId.eq(actor));
+    let rows = own.order_by_asc(record_entry::Column::Id).all(db).await?;
+    Ok(rows.into_iter().map(RecordEntry::from).collect())
+}

@@ -154,6 +154,8 @@ pub struct QuestionCard {
     number: String,
     /// Whether a part of the right options earns a part of the question.
     by_part: bool,
+    /// Where it stands in its case.
+    case: Option<question::CasePlace>,
 }
 
 impl QuestionCard {
@@ -183,6 +185,7 @@ impl QuestionCard {
             unit: shown.unit.clone(),
             number: given.number.clone(),
             by_part: shown.by_part,
+            case: shown.case.clone(),
         }
     }
 }

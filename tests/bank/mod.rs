@@ -1,6 +1,7 @@
 //! The bank that is shipped: what its files must be, whoever edits them; and what becomes of a bank that is broken.
 
 mod broken;
+mod cases;
 mod effect;
 mod forms;
 mod generation;
@@ -8,6 +9,7 @@ mod grading;
 mod judgement;
 mod language;
 mod machines;
+mod pools;
 mod reading;
 mod wording;
 

@@ -226,6 +226,20 @@ async fn the_same_seed_previews_the_same_question_and_the_next_another() {
 }
 
 #[tokio::test]
+async fn a_case_is_previewed_with_every_part_and_its_key() {
+    let app = TestApp::start_with_bank().await;
+    let mut trainer = app.signed_in(Role::Trainer).await;
+    let page = trainer.get("/templates/parked/from-the-field-to-the-slab?machine=tarrel-60&seed=1").await;
+    assert!(page.text().contains("case"), "its kind");
+    let preview = page.between("A question of it", "Its text").expect("a preview");
+    for part in 1..=3 {
+        assert!(preview.contains(&format!("Part {part} of 3 of a case")), "{preview}");
+    }
+    assert_eq!(preview.matches("The key and its reasons").count(), 3, "{preview}");
+    app.stop().await;
+}
+
+#[tokio::test]
 async fn a_broken_file_leaves_the_last_good_version_in_use_and_trainers_see_it() {
     let app = TestApp::start_with_bank().await;
     let mut files = bank_files::embedded();

@@ -26,9 +26,8 @@ pub(super) fn differences(
         |competence: &str| graded.iter().any(|question| question.competence == competence && question.is_safety_miss());
     // A pass qualifies for everything in the scheme; a fail says something only about what was not passed.
     let wanted = outcome.parts.iter().filter(|part| outcome.passed || !part.passed);
-    let mut wanted: Vec<Decision> = wanted
-        .map(|part| (part.competence.clone(), outcome.passed, missed(&part.competence), at, until))
-        .collect();
+    let mut wanted: Vec<Decision> =
+        wanted.map(|part| (part.competence.clone(), outcome.passed, missed(&part.competence), at, until)).collect();
     let mut stored: Vec<Decision> = decided
         .iter()
         .map(|row| {
@@ -65,7 +64,10 @@ pub(super) fn differences(
         })
     };
     if let Some(row) = decided.iter().find(reasonless) {
-        says.push(format!("the reason of its decision about {} is not what its outcome gives", row.entry.competence_key));
+        says.push(format!(
+            "the reason of its decision about {} is not what its outcome gives",
+            row.entry.competence_key
+        ));
     }
     says
 }

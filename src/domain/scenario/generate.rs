@@ -404,7 +404,7 @@ fn freeze_all(
         }
         let mut question = freeze((template, part), drawn, built, source.clone(), &assigned)?;
         if moments.len() > 1 {
-            let case = CasePlace { part: place + 1, of: moments.len(), title: template.title.clone(), so_far };
+            let case = CasePlace { part: place + 1, of: moments.len(), so_far };
             so_far = case.so_far.iter().chain(&question.shown.story).cloned().collect();
             question.shown.case = Some(case);
         } else {

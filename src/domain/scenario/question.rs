@@ -139,15 +139,14 @@ impl CautionWords {
     }
 }
 
-/// Where a question stands in a case: several questions in a row on one machine, while things unfold.
+/// Where a question stands in a case: several questions in a row on one machine, while things unfold. Never what the case
+/// is called: a title can hint at the answer.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct CasePlace {
     /// Which part it is, from 1.
     pub part: usize,
     /// How many parts the case has.
     pub of: usize,
-    /// What the case is called.
-    pub title: String,
     /// What the parts before it told, in paragraphs. The same whatever was answered there.
     pub so_far: Vec<String>,
 }

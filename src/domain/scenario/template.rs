@@ -214,6 +214,8 @@ pub(super) struct Answer {
     pub line: u32,
     pub ask: Ask,
     pub options: usize,
+    /// How many of the written options a question shows; all of them where no line says so.
+    pub pool: Option<usize>,
     pub steps: usize,
     /// Misconceptions to take wrong answers from first, as places in the list of all.
     pub believe: Vec<usize>,

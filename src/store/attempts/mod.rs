@@ -222,6 +222,20 @@ pub async fn of_person(db: &impl ConnectionTrait, person: PersonId) -> Result<Ve
     own.order_by_desc(attempt::Column::Id).all(db).await?.into_iter().map(Attempt::try_from).collect()
 }
 
+/// Every attempt of everyone, oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn all(db: &impl ConnectionTrait) -> Result<Vec<Attempt>, StoreError> {
+    attempt::Entity::find()
+        .order_by_asc(attempt::Column::Id)
+        .all(db)
+        .await?
+        .into_iter()
+        .map(Attempt::try_from)
+        .collect()
+}
+
 /// Every examination, oldest first.
 ///
 /// # Errors

@@ -4,6 +4,7 @@
 //! what only many can show.
 
 mod one;
+mod pool;
 mod reach;
 mod tally;
 mod words;
@@ -34,6 +35,8 @@ pub fn check(file: &str, template: &Template, machines: &[Machine], seeds: u64) 
     let mut tallies: Vec<Tally> = template.parts.iter().map(|_| Tally::default()).collect();
     for machine in fitting {
         let found = check_machine(file, template, machine, seeds, &mut tallies);
+        let faults = pool::faults(template, machine, seeds);
+        problems.extend(faults.into_iter().map(|(line, message)| Problem::new(file, line, "option", message)));
         // Where no question comes out, that is said already.
         let rare = if found.is_empty() { reach::rarely_held(template, machine, seeds) } else { Vec::new() };
         problems.extend(found);
