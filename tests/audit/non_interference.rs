@@ -65,6 +65,9 @@ fn frozen(question: &Question) -> NewQuestion {
         model_version: 1,
         competence_key: question.competence.clone(),
         mandatory: question.mandatory,
+        // Each stands alone here, also one that is a part of a case.
+        part: 1,
+        parts: 1,
         json: String::from_utf8(question.bytes()).expect("UTF-8"),
     }
 }

@@ -178,13 +178,14 @@ fn the_key_stands_at_every_place_equally_often() {
 
 #[test]
 fn what_is_shown_holds_nothing_of_the_key() {
-    const SHOWN: [&str; 12] = [
+    const SHOWN: [&str; 13] = [
         "kind",
         "machine_name",
         "machine_kind",
         "facts",
         "lamps",
         "gauge",
+        "course",
         "story",
         "prompt",
         "options",

@@ -3,9 +3,11 @@
 mod broken;
 mod cases;
 mod effect;
+mod figures;
 mod forms;
 mod generation;
 mod grading;
+mod grammar;
 mod judgement;
 mod language;
 mod machines;

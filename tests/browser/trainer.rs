@@ -18,7 +18,7 @@ const QUESTION: &str = "What do you tell the operator to do first?";
 fn text(soot: &str) -> String {
     format!(
         "title: Beside the weighbridge\ncompetence: telling\nlevel: 2\nkind: choose one\nmachines: all\n\
-         show: soot, ground, lamps\n\n[draw]\nload0 = {soot}\nfloor = one of straw, dry_grass\n\n[situation]\n\
+         show: soot, ground\nfigure: lamps\n\n[draw]\nload0 = {soot}\nfloor = one of straw, dry_grass\n\n[situation]\n\
          soot = load0\noutlet = 160 °C\nspeed = 900 rpm\nload = 5 %\nground = floor\nstanding = yes\n\
          park_brake = yes\nneutral = yes\nattachment_down = yes\n\n[story]\nThe {{machine.name}} stands on {{floor}} \
          beside the old weighbridge.\n\n[question]\n{QUESTION}\n\n[answer]\n\

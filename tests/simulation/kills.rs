@@ -81,9 +81,10 @@ impl Sitter {
         let attempt = begun.location().split('/').nth(3).and_then(|id| id.parse().ok());
         let attempt: AttemptId = attempt.unwrap_or_else(|| panic!("begun, and sent to \"{}\"", begun.location()));
         let asked = attempts::questions(db, attempt).await.expect("the questions");
-        let questions = asked.into_iter().map(|asked| {
+        let questions = asked.into_iter().filter_map(|asked| {
             let question: Question = serde_json::from_str(&asked.question.json).expect("a question");
-            (asked.position, question)
+            // The parts of a case are answered once and in order; here answers are changed over and over.
+            question.shown.case.is_none().then_some((asked.position, question))
         });
         let draws = ChaCha8Rng::seed_from_u64(number as u64);
         Self { client, attempt, questions: questions.collect(), known: BTreeMap::new(), draws }

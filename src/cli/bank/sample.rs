@@ -135,6 +135,9 @@ fn write(sheet: &mut Sheet, question: &Question, title: &str) {
             gauge.bands.iter().map(|(name, from)| format!("{name} from {}", percent(*from))).collect();
         sheet.beside("Gauge", &format!("{}; {}", percent(gauge.soot_percent), bands.join(", ")));
     }
+    if let Some(course) = &shown.course {
+        sheet.beside("Course", &course.words());
+    }
     for paragraph in &shown.story {
         sheet.beside("Story", paragraph);
     }

@@ -63,7 +63,7 @@ pub struct ChangedKeys {
 /// A question in words, with its answer.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Told {
-    /// What stands beside it: readings, the gauge, the lit lamps.
+    /// What stands beside it: readings, the gauge, the lit lamps, the course of the shift.
     pub readings: Vec<(String, String)>,
     /// What is asked.
     pub prompt: String,
@@ -209,6 +209,7 @@ impl Told {
             let lit: Vec<&str> = lamps.iter().map(Lamp::name).collect();
             readings.push(("Lit".to_owned(), if lit.is_empty() { "none".to_owned() } else { lit.join(", ") }));
         }
+        readings.extend(shown.course.as_ref().map(|course| ("Course".to_owned(), course.words())));
         Self { readings, prompt: shown.prompt.clone(), answer: answer(question) }
     }
 }

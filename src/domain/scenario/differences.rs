@@ -125,6 +125,7 @@ fn label(heading: &str, name: &str) -> String {
     match (heading, name) {
         ("", "title") => "The title".to_owned(),
         ("" | "part", "show") => "The readings that are shown".to_owned(),
+        ("" | "part", "figure") => "The figures beside the story".to_owned(),
         ("" | "part", _) => format!("The {name}"),
         ("draw", _) => format!("The drawn value \"{name}\""),
         ("let", _) => format!("The worked-out value \"{name}\""),

@@ -4,14 +4,16 @@
 //! lowers any of these to get a question out.
 
 use super::asks::{self, Asked, Built, Miss};
+use super::course::Course;
 use super::draw::Draws;
 use super::language::{Text, Value};
 use super::misconception::{self, Misconception};
 use super::question::{CasePlace, CautionWords, Gauge, Question, Shown, Source};
 use super::scope::{NoValue, Scope};
 use super::shift::Shift;
-use super::template::{Draw, EdgeReading, Located, Part, Show, Template};
+use super::template::{Draw, EdgeReading, Figure, Located, Part, Template};
 use super::template_reader::STRETCHES;
+use super::vocabulary::Field;
 use crate::aftertreatment::MODEL_VERSION;
 use crate::aftertreatment::explain::Verdict;
 use crate::aftertreatment::hazard::{BURNS_SKIN_FROM_C, DRY_PLANTS_IGNITE_FROM_C};
@@ -394,10 +396,10 @@ fn freeze_all(
     let mut questions: Vec<Question> = Vec::with_capacity(moments.len());
     let mut so_far = Vec::new();
     // Readings that a later part does not set again are still what its reader works with.
-    let mut assigned: Vec<Show> = Vec::new();
+    let mut assigned: Vec<Field> = Vec::new();
     for (place, ((part, drawn), built)) in template.parts.iter().zip(moments).zip(built).enumerate() {
         for located in &part.situation {
-            let reading = Show::Reading(located.what.0);
+            let reading = located.what.0;
             if !assigned.contains(&reading) {
                 assigned.push(reading);
             }
@@ -420,7 +422,7 @@ fn freeze(
     drawn: &Drawn<'_>,
     built: Built,
     source: Source,
-    assigned: &[Show],
+    assigned: &[Field],
 ) -> Result<Question, (u32, NoValue)> {
     let Drawn { scope, situation, judgement, .. } = drawn;
     let profile = scope.profile;
@@ -429,13 +431,19 @@ fn freeze(
     let story = part.story.iter().map(told).collect::<Result<_, _>>()?;
     let hints = part.hints.iter().map(told).collect::<Result<_, _>>()?;
     let prompt = told(&part.question)?;
+    let readings = part.beside.readings.as_deref().unwrap_or(assigned);
+    let reading = |field: &Field| {
+        let (label, value) = field.shown(situation, unit);
+        (label.to_owned(), value)
+    };
     let mut shown = Shown {
         kind: part.kind,
         machine_name: profile.name.clone(),
         machine_kind: profile.kind.clone(),
-        facts: Vec::new(),
+        facts: readings.iter().map(reading).collect(),
         lamps: None,
         gauge: None,
+        course: None,
         story,
         prompt,
         options: built.choices.iter().map(|choice| choice.text.clone()).collect(),
@@ -443,14 +451,11 @@ fn freeze(
         by_part: part.answer.by_part,
         case: None,
     };
-    for show in part.show.as_deref().unwrap_or(assigned) {
-        match show {
-            Show::Lamps => shown.lamps = Some(judgement.lamps),
-            Show::Gauge => shown.gauge = Some(gauge(profile, situation)),
-            Show::Reading(field) => {
-                let (label, value) = field.shown(situation, unit);
-                shown.facts.push((label.to_owned(), value));
-            }
+    for figure in &part.beside.figures {
+        match figure {
+            Figure::Lamps => shown.lamps = Some(judgement.lamps),
+            Figure::Gauge => shown.gauge = Some(gauge(profile, situation)),
+            Figure::Plot => shown.course = scope.shift.as_deref().map(|shift| Course::of(shift, unit)),
         }
     }
     Ok(Question {

@@ -2,6 +2,7 @@
 //!
 //! [`Question::shown`] is all that may reach a candidate before the answer is in; the key is not part of it.
 
+use super::course::Course;
 use crate::aftertreatment::explain::Verdict;
 use crate::aftertreatment::hazard::SignalWord;
 use crate::aftertreatment::lamp::LampSet;
@@ -166,6 +167,9 @@ pub struct Shown {
     pub lamps: Option<LampSet>,
     /// The soot gauge, when it is shown.
     pub gauge: Option<Gauge>,
+    /// The course of the shift, when it is shown.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub course: Option<Course>,
     /// The story's paragraphs.
     pub story: Vec<String>,
     /// The question.

@@ -65,7 +65,7 @@ pub struct Template {
 pub(super) struct Part {
     /// How it is answered.
     pub kind: Kind,
-    pub show: Option<Vec<Show>>,
+    pub beside: Beside,
     pub lets: Vec<Let>,
     pub situation: Vec<Located<(Field, Expr)>>,
     pub shift: Vec<Located<ShiftLine>>,
@@ -109,11 +109,35 @@ impl EdgeReading {
 }
 
 /// What stands beside the story.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Show {
-    Reading(Field),
-    Lamps,
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Beside {
+    /// The readings; `None` for every one that is set.
+    pub readings: Option<Vec<Field>>,
+    pub figures: Vec<Figure>,
+    /// The line of `figure:`, 0 when there is none.
+    pub figure_line: u32,
+    /// The line of a `show:` that still names figures, as it was done before they had a line of their own.
+    pub figures_in_show: Option<u32>,
+}
+
+/// A drawing beside the story.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Figure {
+    /// The soot gauge with the machine's bands.
     Gauge,
+    /// The lamps of the panel, lit or not.
+    Lamps,
+    /// The course of soot load and outlet temperature over the shift.
+    Plot,
+}
+
+impl Figure {
+    pub(super) const WORDS: [(&'static str, Self); 3] =
+        [("gauge", Self::Gauge), ("lamps", Self::Lamps), ("plot", Self::Plot)];
+
+    pub(super) fn from_id(id: &str) -> Option<Self> {
+        Self::WORDS.iter().find(|(word, _)| *word == id).map(|(_, figure)| *figure)
+    }
 }
 
 /// A drawn value.

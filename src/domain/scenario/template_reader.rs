@@ -5,6 +5,7 @@
 mod answer;
 mod draws;
 mod expressions;
+mod figure;
 mod head;
 mod parts;
 mod shift;
@@ -72,9 +73,9 @@ impl Reader<'_> {
         let rules = self.lexicon.competences.iter().find(|rules| rules.id == head.competence);
         let draws = self.draws(sections);
         let parts = if head.is_case {
-            self.parts(sections, head.show.as_ref())
+            self.parts(sections, &head.beside)
         } else {
-            self.only_part(sections, head.kind, head.show)
+            self.only_part(sections, head.kind, head.beside)
         };
         Some(Template {
             id: id.to_owned(),

@@ -91,6 +91,8 @@ fn readings(shown: &Shown) -> Vec<String> {
         readings.push(format!("Lamps lit: {}", if lit.is_empty() { "none".to_owned() } else { lit.join(", ") }));
     }
     readings.extend(shown.gauge.as_ref().map(gauge));
+    let course = shown.course.as_ref().map(|course| format!("Course before this moment: {}", course.words()));
+    readings.extend(course);
     readings
 }
 

@@ -32,6 +32,10 @@ pub fn check(file: &str, template: &Template, machines: &[Machine], seeds: u64) 
     if fitting.is_empty() {
         problems.push(Problem::new(file, 1, "machines", "no machine of the bank fits"));
     }
+    for line in template.parts.iter().filter_map(|part| part.beside.figures_in_show) {
+        let message = "`show:` names readings only; write `gauge` and `lamps` into a line `figure:` of their own";
+        problems.push(Problem::new(file, line, "show", message));
+    }
     let mut tallies: Vec<Tally> = template.parts.iter().map(|_| Tally::default()).collect();
     for machine in fitting {
         let found = check_machine(file, template, machine, seeds, &mut tallies);

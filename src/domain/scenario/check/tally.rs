@@ -1,6 +1,7 @@
 //! What only many questions of a template show together: whether the right answer stands out by its place or its
 //! length, how hard the words are at worst, and how many different questions there are.
 
+use crate::scenario::course::Course;
 use crate::scenario::question::{Key, Kind, Question};
 use crate::scenario::template::{Ask, Part};
 use crate::scenario::wording::{self, stands_out_by_length};
@@ -25,11 +26,13 @@ pub fn look(question: &Question) -> u64 {
     let mut options: Vec<&String> = shown.options.iter().collect();
     options.sort_unstable();
     let gauge = shown.gauge.as_ref().map(|gauge| gauge.soot_percent.to_bits());
+    let course = shown.course.as_ref().map(Course::words);
     let lamps: Option<Vec<_>> = shown.lamps.map(|lamps| lamps.iter().map(|lamp| lamp.name()).collect());
     // Without a seed of its own: the same on every machine.
     let mut hasher = DefaultHasher::new();
     let so_far = shown.case.as_ref().map(|case| &case.so_far);
-    (&shown.machine_name, &shown.facts, lamps, gauge, so_far, &shown.story, &shown.prompt, options).hash(&mut hasher);
+    let drawn = (lamps, gauge, course);
+    (&shown.machine_name, &shown.facts, drawn, so_far, &shown.story, &shown.prompt, options).hash(&mut hasher);
     hasher.finish()
 }
 

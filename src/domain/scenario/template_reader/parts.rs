@@ -5,7 +5,7 @@
 use super::{Reader, suggestion};
 use crate::scenario::question::Kind;
 use crate::scenario::sheet::{Entry, Section};
-use crate::scenario::template::{Ask, Part, Show};
+use crate::scenario::template::{Beside, Part};
 use std::ops::RangeInclusive;
 
 /// How many parts a case may have; chosen by us: with one it is no case, and more than five is a story to get lost in.
@@ -35,21 +35,16 @@ impl<'s> Cut<'s> {
 
 impl Reader<'_> {
     /// The one question of a plain scenario.
-    pub(super) fn only_part(
-        &mut self,
-        sections: &[Section],
-        kind: Option<Kind>,
-        show: Option<Vec<Show>>,
-    ) -> Option<Vec<Part>> {
+    pub(super) fn only_part(&mut self, sections: &[Section], kind: Option<Kind>, beside: Beside) -> Option<Vec<Part>> {
         if let Some(part) = sections.iter().find(|section| section.heading == "part") {
             self.problem(part.line, "[part]", "only a case has parts; write `kind: case` in the head");
         }
         self.each_section_once(sections);
-        self.part(sections, kind?, show).map(|part| vec![part])
+        self.part(sections, kind?, beside).map(|part| vec![part])
     }
 
     /// Every question of a case, in order.
-    pub(super) fn parts(&mut self, sections: &[Section], show: Option<&Vec<Show>>) -> Option<Vec<Part>> {
+    pub(super) fn parts(&mut self, sections: &[Section], shared: &Beside) -> Option<Vec<Part>> {
         let cut = Cut::of(sections);
         if !PARTS.contains(&cut.parts.len()) {
             let line = cut.parts.last().and_then(|part| part.first()).map_or(1, |part| part.line);
@@ -65,27 +60,29 @@ impl Reader<'_> {
             self.each_section_once(own);
             self.not_here(own, &["draw"], "a case draws once, at its beginning; write this above the first [part]");
             self.at = head.line;
-            let (kind, own_show) = self.part_head(head);
-            let show = own_show.or_else(|| show.cloned());
+            let (kind, beside) = self.part_head(head, shared);
             let part = if place == 0 {
                 let above = "the first part is asked at the beginning of the case; write this above it";
                 self.not_here(own, &["situation", "shift"], above);
-                self.part(&joined(cut.beginning, own), kind?, show)
+                self.part(&joined(cut.beginning, own), kind?, beside)
             } else {
-                self.part(own, kind?, show)
+                self.part(own, kind?, beside)
             };
             parts.push(part);
         }
         parts.into_iter().collect()
     }
 
-    /// The lines right under `[part]`.
-    fn part_head(&mut self, head: &Section) -> (Option<Kind>, Option<Vec<Show>>) {
+    /// The lines right under `[part]`; what they leave out is as in the head of the case.
+    fn part_head(&mut self, head: &Section, shared: &Beside) -> (Option<Kind>, Beside) {
         let mut problems = Vec::new();
         let entries = head.entries(self.file, &mut problems);
         self.problems.append(&mut problems);
         self.each_once(&entries);
-        let (mut kind, mut show) = (None, None);
+        let (mut kind, mut beside) = (None, shared.clone());
+        if entries.iter().any(|entry| entry.name == "figure") {
+            beside.figures.clear();
+        }
         for Entry { line, name, value } in &entries {
             match name.as_str() {
                 "kind" => {
@@ -95,10 +92,12 @@ impl Reader<'_> {
                         self.problem(*line, name, format!("a part is a question of its own; its kind is {kinds}"));
                     }
                 }
-                "show" => show = Some(self.show(*line, value)),
+                "show" => self.show(&mut beside, *line, value),
+                "figure" => self.figure(&mut beside, *line, value),
                 _ => {
-                    let hint = suggestion(name, ["kind", "show"]);
-                    let message = format!("there is no such line in [part]; it has `kind:` and `show:`{hint}");
+                    let hint = suggestion(name, ["kind", "show", "figure"]);
+                    let message =
+                        format!("there is no such line in [part]; it has `kind:`, `show:` and `figure:`{hint}");
                     self.problem(*line, name, message);
                 }
             }
@@ -106,10 +105,10 @@ impl Reader<'_> {
         if !entries.iter().any(|entry| entry.name == "kind") {
             self.problem(head.line, "kind", "the part needs a line `kind: ...`");
         }
-        (kind, show)
+        (kind, beside)
     }
 
-    fn part(&mut self, sections: &[Section], kind: Kind, show: Option<Vec<Show>>) -> Option<Part> {
+    fn part(&mut self, sections: &[Section], kind: Kind, beside: Beside) -> Option<Part> {
         // What a part before asked of the model is settled: here it is a value like any other.
         self.asking.clear();
         self.has_shift |= sections.iter().any(|section| section.heading == "shift");
@@ -122,13 +121,12 @@ impl Reader<'_> {
         let hinted = sections.iter().any(|section| section.heading == "hint");
         let hints = if hinted { self.texts(sections, "hint") } else { Vec::new() };
         let answer = self.answer(sections, kind);
-        let shows_lamps = show.as_ref().is_some_and(|show| show.contains(&Show::Lamps));
-        if let Some(answer) = answer.as_ref().filter(|answer| answer.ask == Ask::Lamps && shows_lamps) {
-            self.problem(answer.line, "ask", "the lit lamps are asked for, so `show:` must not show them");
+        if let Some(answer) = &answer {
+            self.figures_fit(&beside, sections, (&shift, &lets), answer);
         }
         self.earlier.extend(lets.iter().cloned());
         let (question, answer) = (question?, answer?);
-        Some(Part { kind, show, lets, situation, shift, conditions, story, question, hints, answer })
+        Some(Part { kind, beside, lets, situation, shift, conditions, story, question, hints, answer })
     }
 
     fn each_section_once(&mut self, sections: &[Section]) {

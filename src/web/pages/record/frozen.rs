@@ -105,7 +105,7 @@ fn so_far(question: &Question) -> impl Iterator<Item = &String> {
     question.shown.case.iter().flat_map(|case| &case.so_far)
 }
 
-/// What was seen beside the story, the gauge and the lamps in words.
+/// What was seen beside the story, the figures in words.
 fn facts(question: &Question) -> Vec<Fact> {
     let shown = &question.shown;
     let fact = |label: &str, value: String| Fact { label: label.to_owned(), value };
@@ -119,6 +119,7 @@ fn facts(question: &Question) -> Vec<Fact> {
         let lit: Vec<&str> = lamps.iter().map(|lamp| lamp.name()).collect();
         facts.push(fact("Lamps lit", if lit.is_empty() { "none".to_owned() } else { lit.join(", ") }));
     }
+    facts.extend(shown.course.as_ref().map(|course| fact("Course before this moment", course.words())));
     facts
 }
 
