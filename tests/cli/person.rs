@@ -39,6 +39,9 @@ async fn all_there_is_about_a_person_is_written_out() {
     for secret in ["\"key\"", "seed\"", "argon2", "token", browser.cookie.as_deref().expect("a cookie")] {
         assert!(!text.contains(secret), "{secret} is in it");
     }
+    let head = owen["record_head"].as_str().expect("a head");
+    let (said, _, code) = run(&database.url, &["audit", "verify", "--head", head]);
+    assert!(said.contains("all in the chain") && code == 0, "{said}");
     let nobody = run(&database.url, &["people", "export", "nobody@fennmark.example", "--out", "never.json"]);
     assert!(nobody.1.contains("nobody has this address") && nobody.2 == 1, "{nobody:?}");
     fates.app.stop().await;
