@@ -7,6 +7,7 @@ use super::conclude::read_question;
 use crate::domain::people::EmailAddress;
 use crate::domain::units::Moment;
 use crate::store::attempts::{self, Attempt, AttemptKind, AttemptState};
+use crate::store::read::record_head::record_head;
 use crate::store::record::{self, RecordEntry};
 use crate::store::{
     PersonId, StoreError, bank_documents, branches, debriefs, invitations, outbox, people, progress, qualifications,
@@ -84,6 +85,7 @@ pub async fn export_person(db: &impl ConnectionTrait, email: &EmailAddress) -> R
             "subject": mail.subject, "text": mail.text_body, "written": utc(mail.created_at),
         })).collect::<Vec<_>>(),
         "written": written(db, person.id).await?,
+        "record_head": record_head(db).await?.hash,
         "record": entries(db, person.id, &own).await?,
     })))
 }

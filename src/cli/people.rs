@@ -57,6 +57,7 @@ const EXPORTED: &str = "The file is one JSON object:
   letters         subject, text, written
   written         documents (key, version, at, text) and drafts (number, key, text, remark) for the question bank
   record          number, at, by, deed, about, about_number, detail
+  record_head     the end of the record's chain, for `sootmark audit verify --head`
 Moments are in UTC (ISO 8601). Left out is what opens something: the password's hash, tokens, seeds, keys of questions.
 
 EXIT CODES: 0 written; 1 nobody has this address, or the file cannot be written; 2 the command line is wrong.";

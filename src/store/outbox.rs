@@ -172,18 +172,6 @@ pub async fn waiting(db: &impl ConnectionTrait) -> Result<u64, StoreError> {
     Ok(outbox::Entity::find().filter(outbox::Column::SentAt.is_null()).count(db).await?)
 }
 
-#[cfg(test)]
-mod tests {
-    use super::wait_seconds;
-
-    #[test]
-    fn the_wait_doubles_up_to_six_hours() {
-        assert_eq!([1, 2, 3, 4].map(wait_seconds), [30, 60, 120, 240]);
-        assert_eq!(wait_seconds(10), 30 * 512);
-        assert_eq!([11, 40, i32::MAX].map(wait_seconds), [21_600; 3]);
-    }
-}
-
 /// The mails to an address, sent or not, the oldest first.
 ///
 /// # Errors
@@ -240,4 +228,16 @@ pub async fn forget(
         outbox::Entity::update(without).exec(db).await?;
     }
     Ok(gone)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::wait_seconds;
+
+    #[test]
+    fn the_wait_doubles_up_to_six_hours() {
+        assert_eq!([1, 2, 3, 4].map(wait_seconds), [30, 60, 120, 240]);
+        assert_eq!(wait_seconds(10), 30 * 512);
+        assert_eq!([11, 40, i32::MAX].map(wait_seconds), [21_600; 3]);
+    }
 }

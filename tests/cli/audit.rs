@@ -7,7 +7,7 @@ use sootmark::store::read::record_head::record_head;
 use std::process::Command;
 
 /// Stdout, stderr and the exit code, with a database.
-fn run(url: &str, arguments: &[&str]) -> (String, String, i32) {
+pub(super) fn run(url: &str, arguments: &[&str]) -> (String, String, i32) {
     let output = Command::new(env!("CARGO_BIN_EXE_sootmark"))
         .args(arguments)
         .env_remove("SOOTMARK_SETTINGS")

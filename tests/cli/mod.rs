@@ -9,7 +9,9 @@ mod journey;
 mod judge;
 mod log;
 mod people;
+mod person;
 mod qti;
+mod record;
 
 use std::io::Write as _;
 use std::process::{Command, Stdio};

@@ -8,6 +8,7 @@ mod processor;
 mod round_trip;
 mod strangers;
 mod structure;
+pub(crate) mod xapi;
 
 use sootmark::bank_files::embedded;
 use sootmark::domain::bank::Bank;

@@ -36,9 +36,14 @@ async fn technician(app: &TestApp, branch_id: BranchId, name: &str, email: &str,
 fn rows(reply: &Reply) -> Vec<Vec<String>> {
     assert_eq!(reply.status, 200, "{}", reply.text());
     let mut reader = csv::Reader::from_reader(reply.body.as_bytes());
-    let head = "person,e-mail,branch,competence,state,valid from,valid until,reason,scheme,scheme version,record entry";
+    let head = "person,e-mail,branch,competence,state,valid from,valid until,reason,scheme,scheme version,record entry,\
+                record head";
     assert_eq!(reader.headers().expect("a head").iter().collect::<Vec<_>>().join(","), head);
-    reader.records().map(|row| row.expect("a row").iter().map(str::to_owned).collect()).collect()
+    let rows: Vec<Vec<String>> =
+        reader.records().map(|row| row.expect("a row").iter().map(str::to_owned).collect()).collect();
+    let end = reply.header("x-record-head").and_then(|head| head.split_once(' ')).expect("the record's end").1;
+    assert!(rows.iter().all(|row| row[11] == end), "each row names the record's end");
+    rows
 }
 
 async fn state_of(manager: &mut Client, name: &str, competence: &str) -> (String, String) {

@@ -13,7 +13,7 @@ use actix_web::http::header::CONTENT_DISPOSITION;
 use actix_web::{HttpRequest, HttpResponse, web};
 use csv::{Terminator, WriterBuilder};
 
-const HEAD: [&str; 11] = [
+const HEAD: [&str; 12] = [
     "person",
     "e-mail",
     "branch",
@@ -25,6 +25,7 @@ const HEAD: [&str; 11] = [
     "scheme",
     "scheme version",
     "record entry",
+    "record head",
 ];
 
 /// The file of what the list shows with the same query, all pages. Moments are in UTC.
@@ -37,7 +38,7 @@ pub async fn export(app: web::Data<App>, request: HttpRequest, reader: SignedIn)
     let filter = Filter::read(&Fields::from_text(request.query_string())?, &in_use.bank);
     let found = Lines::read(&app, &in_use.bank, &filter, now).await?;
     let head = record_head(&app.deeds.db).await?;
-    let file = written(&found, &filter, &reader.time_zone)?;
+    let file = written(&found, &filter, &reader.time_zone, &head.hash)?;
     let name = format!("qualified-{}.csv", day_for_files(now, &reader.time_zone)?);
     Ok(HttpResponse::Ok()
         .content_type("text/csv; charset=utf-8; header=present")
@@ -46,7 +47,7 @@ pub async fn export(app: web::Data<App>, request: HttpRequest, reader: SignedIn)
         .body(file))
 }
 
-fn written(found: &Lines, filter: &Filter, zone: &str) -> Result<Vec<u8>, PageError> {
+fn written(found: &Lines, filter: &Filter, zone: &str, head: &str) -> Result<Vec<u8>, PageError> {
     let mut writer = WriterBuilder::new().terminator(Terminator::CRLF).from_writer(Vec::new());
     writer.write_record(HEAD).map_err(fault)?;
     for line in &found.lines {
@@ -74,6 +75,8 @@ fn written(found: &Lines, filter: &Filter, zone: &str) -> Result<Vec<u8>, PageEr
                 deciding.map(|entry| entry.scheme_key.clone()).unwrap_or_default(),
                 deciding.map(|entry| entry.scheme_version.to_string()).unwrap_or_default(),
                 deciding.map(|entry| entry.record_entry_id.to_string()).unwrap_or_default(),
+                // In each row, so that a row that is cut out still says which record it was true of.
+                head.to_owned(),
             ];
             writer.write_record(row.map(no_formula)).map_err(fault)?;
         }
