@@ -8,6 +8,7 @@ mod grading;
 mod judgement;
 mod language;
 mod machines;
+mod misconceptions;
 mod pools;
 mod reading;
 mod wording;

@@ -6,7 +6,7 @@
 use super::asks::{self, Asked, Built, Miss};
 use super::draw::Draws;
 use super::language::{Text, Value};
-use super::misconception::{self, Misconception};
+use super::misconception;
 use super::question::{CasePlace, CautionWords, Gauge, Question, Shown, Source};
 use super::scope::{NoValue, Scope};
 use super::shift::Shift;
@@ -54,19 +54,9 @@ impl Machine {
         Self { bent: bent.collect(), profile, version }
     }
 
-    /// The machine and the situation as somebody sees them who has a misconception.
-    pub(super) fn believed(
-        &self,
-        place: usize,
-        situation: &Situation,
-    ) -> (&Profile, Situation, &'static Misconception) {
-        let wrong = &misconception::ALL[place];
-        let profile = self.bent[place].as_ref().unwrap_or(&self.profile);
-        let mut bent = *situation;
-        if let Some(bend) = wrong.bend_situation {
-            bend(&self.profile, &mut bent);
-        }
-        (profile, bent, wrong)
+    /// The machine as somebody sees it who has a misconception.
+    pub(super) fn believed(&self, place: usize) -> &Profile {
+        self.bent[place].as_ref().unwrap_or(&self.profile)
     }
 }
 
