@@ -88,6 +88,9 @@ pub enum Unit {
     /// Gram.
     #[serde(rename = "g")]
     Gram,
+    /// Kilogram.
+    #[serde(rename = "kg")]
+    Kilogram,
     /// Milligram per second.
     #[serde(rename = "mg/s")]
     MilligramPerSecond,
@@ -107,7 +110,7 @@ pub enum Unit {
 
 impl Unit {
     /// Every unit.
-    pub const ALL: [Self; 15] = [
+    pub const ALL: [Self; 16] = [
         Self::One,
         Self::Percent,
         Self::Celsius,
@@ -118,6 +121,7 @@ impl Unit {
         Self::Minute,
         Self::Hour,
         Self::Gram,
+        Self::Kilogram,
         Self::MilligramPerSecond,
         Self::Litre,
         Self::GramPerLitre,
@@ -139,6 +143,7 @@ impl Unit {
             Self::Minute => "min",
             Self::Hour => "h",
             Self::Gram => "g",
+            Self::Kilogram => "kg",
             Self::MilligramPerSecond => "mg/s",
             Self::Litre => "L",
             Self::GramPerLitre => "g/L",
@@ -157,7 +162,7 @@ impl Unit {
             Self::Kelvin => Dimension::TemperatureStep,
             Self::Rpm => Dimension::Speed,
             Self::Second | Self::Minute | Self::Hour => Dimension::Time,
-            Self::Gram => Dimension::Mass,
+            Self::Gram | Self::Kilogram => Dimension::Mass,
             Self::MilligramPerSecond => Dimension::Flow,
             Self::Litre => Dimension::Volume,
             Self::GramPerLitre => Dimension::Density,
@@ -181,6 +186,7 @@ impl Unit {
             "min" | "minute" | "minutes" => Self::Minute,
             "h" | "hour" | "hours" => Self::Hour,
             "g" | "gram" | "grams" => Self::Gram,
+            "kg" | "kilogram" | "kilograms" => Self::Kilogram,
             "mg/s" => Self::MilligramPerSecond,
             "l" | "litre" | "litres" => Self::Litre,
             "g/l" => Self::GramPerLitre,
@@ -197,6 +203,7 @@ impl Unit {
             Self::Fahrenheit => (value - 32.0) / 1.8,
             Self::Minute => value * 60.0,
             Self::Hour => value * 3600.0,
+            Self::Kilogram => value * 1000.0,
             _ => value,
         }
     }
@@ -206,6 +213,7 @@ impl Unit {
             Self::Fahrenheit => own * 1.8 + 32.0,
             Self::Minute => own / 60.0,
             Self::Hour => own / 3600.0,
+            Self::Kilogram => own / 1000.0,
             _ => own,
         }
     }
@@ -247,7 +255,7 @@ pub enum UnitError {
     #[error("\"{0}\" is not a finite number")]
     NotFinite(String),
     /// Nobody knows the unit.
-    #[error("the unit \"{0}\" is not known; known are %, °C, °F, K, rpm, s, min, h, g, mg/s, L, g/L, ppm, m")]
+    #[error("the unit \"{0}\" is not known; known are %, °C, °F, K, rpm, s, min, h, g, kg, mg/s, L, g/L, ppm, m")]
     UnknownUnit(String),
 }
 

@@ -14,6 +14,7 @@ use crate::domain::aftertreatment::lamp::{Lamp, LampSet};
 use crate::domain::scenario::Kind;
 use crate::domain::scenario::grade::{Answer, NotAnAnswer};
 use crate::domain::scenario::question::{self, Shown};
+use crate::domain::units::UnitError;
 use serde::Serialize;
 
 /// Longest typed number that is kept; chosen by us, far above any number with its unit.
@@ -93,8 +94,14 @@ pub fn wrong(kind: Kind, not: &NotAnAnswer) -> FieldError {
         (_, NotAnAnswer::Nothing) => "Choose an answer.".to_owned(),
         (_, NotAnAnswer::NotAnOrder) => "Give each step a place of its own: no place twice.".to_owned(),
         (_, NotAnAnswer::NotAnOption) => "Choose among the answers that stand here.".to_owned(),
+        (_, NotAnAnswer::NotANumber(UnitError::UnknownUnit(unit))) => {
+            format!("The unit \"{unit}\" is not known here. Write the number in the unit that is shown.")
+        }
         (_, NotAnAnswer::NotANumber(_)) => "This is not a number. Write digits, such as 12.5.".to_owned(),
-        (_, NotAnAnswer::WrongUnit(unit)) => format!("This is in another unit. Write the number in {unit}."),
+        (_, NotAnAnswer::WrongUnit(unit)) => format!("This measures something else. Write the number in {unit}."),
+        (_, NotAnAnswer::TwoReadings { typed, thousands, decimal }) => {
+            format!("\"{typed}\" can be read in two ways. Write {thousands} or {decimal}.")
+        }
     };
     FieldError { field: field(kind).to_owned(), message }
 }

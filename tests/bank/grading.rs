@@ -6,7 +6,7 @@ use sootmark::domain::scenario::generate::{Seed, generate};
 use sootmark::domain::scenario::grade::{Answer, Grade, NotAnAnswer, grade};
 use sootmark::domain::scenario::question::{Key, Kind};
 use sootmark::domain::scenario::share::Share;
-use sootmark::domain::units::TemperatureUnit;
+use sootmark::domain::units::{Quantity, TemperatureUnit, Unit};
 
 /// Some questions of each template, or of the one that is named.
 fn questions(name: &str) -> Vec<Question> {
@@ -140,12 +140,77 @@ fn a_number_may_be_typed_as_people_write_it() {
     }
 }
 
+/// A question of the tests' own that asks for a number.
+fn asking(value: f64, tolerance: f64, unit: Unit) -> Question {
+    let mut question = questions("a-number").remove(0);
+    question.wrong_numbers.clear();
+    question.key = Key::Number { value: Quantity::new(value, unit), tolerance: Quantity::new(tolerance, unit) };
+    question
+}
+
+#[test]
+fn a_number_may_be_written_in_another_unit_of_its_kind() {
+    // Source: NIST SP 811 (from memory, not confirmed): 70 °C = 158 °F = 343.15 K, 600 °C = 1112 °F, 1 h = 60 min = 3600 s,
+    // 1 kg = 1000 g; a step of 10 K is one of 10 °C or 18 °F.
+    let cases: [(f64, Unit, &[&str], &[&str]); 7] = [
+        (
+            70.0,
+            Unit::Celsius,
+            &["70", "70 °C", "158 °F", "343.15 K", "158F", "343,15 k"],
+            &["158", "343", "71 °C", "70 °F"],
+        ),
+        (158.0, Unit::Fahrenheit, &["158", "70 °C", "343.15 K"], &["70", "158 °C"]),
+        (1112.0, Unit::Fahrenheit, &["600 °C", "1112"], &["600"]),
+        (0.5, Unit::Hour, &["0.5", "0,5", "30 min", "30 minutes", "1800 s", "0.5 h"], &["30", "31 min"]),
+        (1.25, Unit::Kilogram, &["1250 g", "1.25 kg", "1,25"], &["1250", "1251 g"]),
+        (10.0, Unit::Kelvin, &["10 K", "10 °C", "18 °F"], &["10 °F", "283.15 K"]),
+        (40.0, Unit::Percent, &["40", "40 %", "40 percent"], &["0.4", "0.4 %"]),
+    ];
+    for (value, unit, right, wrong) in cases {
+        let question = asking(value, 1e-6, unit);
+        for (typed, is) in right.iter().map(|typed| (typed, true)).chain(wrong.iter().map(|typed| (typed, false))) {
+            assert_eq!(correct(&question, &Answer::Number((*typed).to_owned())), is, "{typed} for {value} {unit}");
+        }
+    }
+    let refused = |unit, typed: &str| grade(&asking(1.0, 0.1, unit), &Answer::Number(typed.to_owned()));
+    let other = |units: &str| Err(NotAnAnswer::WrongUnit(units.to_owned()));
+    assert_eq!(refused(Unit::Celsius, "3 h"), other("°C, °F or K"));
+    assert_eq!(refused(Unit::Gram, "3 %"), other("g or kg"));
+    assert_eq!(refused(Unit::Percent, "3 g"), other("%"));
+    assert_eq!(refused(Unit::One, "3 %"), other("digits alone"));
+}
+
+#[test]
+fn a_comma_that_can_be_read_in_two_ways_is_asked_back_about() {
+    let question = asking(1500.0, 1.0, Unit::Rpm);
+    let typed = |text: &str| grade(&question, &Answer::Number(text.to_owned()));
+    for (text, thousands, decimal) in
+        [("1,500", "1500", "1.5"), ("12,345 rpm", "12345", "12.345"), ("-2,000", "-2000", "-2")]
+    {
+        let two = NotAnAnswer::TwoReadings {
+            typed: text.to_owned(),
+            thousands: thousands.to_owned(),
+            decimal: decimal.to_owned(),
+        };
+        assert_eq!(typed(text), Err(two));
+    }
+    // These have one reading: too many digits before it, or not three after it, or nothing before it but a nought.
+    for text in ["1500,000", "1,5", "1,50", "1,5000", "0,500", "1500"] {
+        assert!(typed(text).is_ok(), "{text}: {:?}", typed(text));
+    }
+    assert!(matches!(typed("1,500,000"), Err(NotAnAnswer::NotANumber(_))));
+    // What was answered before anybody was asked back keeps the grade that it had.
+    let mut older = asking(1.5, 0.01, Unit::Hour);
+    older.source.model_version = 2;
+    assert!(correct(&older, &Answer::Number("1,500".to_owned())));
+}
+
 #[test]
 fn what_is_no_answer_is_not_graded_as_wrong() {
     let [number, one, several] = ["a-number", "first-thing", "hazards"].map(|name| questions(name).remove(0));
     let typed = |text: &str| grade(&number, &Answer::Number(text.to_owned()));
     assert_eq!(typed("  "), Err(NotAnAnswer::Nothing));
-    assert_eq!(typed("10 rpm"), Err(NotAnAnswer::WrongUnit("h".to_owned())));
+    assert_eq!(typed("10 rpm"), Err(NotAnAnswer::WrongUnit("h, s or min".to_owned())));
     for text in ["soon", "ten", "NaN", "inf", "1 2", "3 fortnights"] {
         assert!(matches!(typed(text), Err(NotAnAnswer::NotANumber(_))), "{text}: {:?}", typed(text));
     }

@@ -11,6 +11,7 @@ mod grammar;
 mod judgement;
 mod language;
 mod machines;
+mod misconceptions;
 mod pools;
 mod reading;
 mod wording;

@@ -292,11 +292,10 @@ fn a_scenario_in_order_has_no_finding() {
 
 #[test]
 fn each_fault_of_wording_is_found_on_its_line() {
-    let on_each_machine = |line, part| vec![(line, part); 3];
-    check("What do you do first?", "What is not right?", &on_each_machine(29, "\"not\""));
+    check("What do you do first?", "What is not right?", &[(29, "\"not\"")]);
     check("What do you do first?", "What is NOT right?", &[]);
-    check("Work on as before until", "Never stop work until", &on_each_machine(39, "\"never\""));
-    check("Shut the machine down and call for service.", "None of the above.", &on_each_machine(44, "other options"));
+    check("Work on as before until", "Never stop work until", &[(39, "\"never\"")]);
+    check("Shut the machine down and call for service.", "None of the above.", &[(44, "other options")]);
     let long =
         "Start a regeneration here, stay beside it, keep people away, and look at the ground when it has cooled.";
     check("Start the cleaning here, and stay beside it.", long, &[(31, "told by its length in 120 of 120")]);

@@ -5,6 +5,7 @@ use super::{QUESTIONS, files};
 use sootmark::domain::scenario::Question;
 use sootmark::domain::scenario::grade::{Answer, NotAnAnswer, grade};
 use sootmark::domain::scenario::question::{Key, Kind, WrongNumber};
+use sootmark::domain::scenario::share::Share;
 use sootmark::exchange::{Form, Package, export};
 
 fn item(question: &Question) -> String {
@@ -62,14 +63,15 @@ fn an_answer_is_worth_the_same_here_and_there() {
             // A lit lamp and that none is lit are no answer here, and wrong there.
             let grade = match grade(question, &answer) {
                 Err(NotAnAnswer::LitAndNone) => {
-                    assert_eq!(process(&item, &response)["SCORE"], ["0"]);
+                    assert_ne!(process(&item, &response)["SCORE"], ["1"]);
                     continue;
                 }
                 graded => graded.expect("an answer"),
             };
             let there = process(&item, &response);
-            let wanted = if grade.correct { "1" } else { "0" };
-            assert_eq!(there["SCORE"], [wanted], "{}: {answer:?}", question.source.template);
+            let score: f64 = there["SCORE"][0].parse().expect("a number");
+            let wanted = grade.share.points();
+            assert!((score - wanted).abs() < 1e-12, "{}: {answer:?} {score}", question.source.template);
             assert_eq!(there["ANSWERED"], ["answered"]);
             match (&question.key, &answer) {
                 (Key::Options(_), _) => assert_eq!(there["FEEDBACK"], response),
@@ -92,6 +94,31 @@ fn an_answer_is_worth_the_same_here_and_there() {
         }
     }
     assert!(right >= QUESTIONS.len() && wrong > right && believed > 0, "{right} {wrong} {believed}");
+}
+
+#[test]
+fn a_part_is_worth_the_same_here_and_there() {
+    let (mut whole, mut partly, mut nothing) = (0, 0, 0);
+    let several = QUESTIONS
+        .iter()
+        .filter(|question| matches!(question.key, Key::Options(_)) && question.shown.kind != Kind::ChooseOne);
+    for mut question in several.cloned() {
+        question.shown.by_part = true;
+        let item = item(&question);
+        for (answer, response) in answers(&question) {
+            let response: Vec<&str> = response.iter().map(String::as_str).collect();
+            // A lit lamp and that none is lit are no answer here; another system may count them.
+            let Ok(graded) = grade(&question, &answer) else { continue };
+            let score: f64 = process(&item, &response)["SCORE"][0].parse().expect("a number");
+            assert!((score - graded.share.points()).abs() < 1e-12, "{score} for {graded:?}");
+            match graded.share {
+                share if share.is_whole() => whole += 1,
+                share if share == Share::NOTHING => nothing += 1,
+                _ => partly += 1,
+            }
+        }
+    }
+    assert!(whole > 3 && partly > whole && nothing > whole, "{whole} {partly} {nothing}");
 }
 
 #[test]

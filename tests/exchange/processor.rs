@@ -19,6 +19,7 @@ pub(super) fn process(item: &str, response: &[&str]) -> BTreeMap<String, Value> 
         cardinality: declaration.attribute("cardinality").expect("a cardinality").to_owned(),
         response: response.iter().map(|text| (*text).to_owned()).collect(),
         correct: correct.filter_map(|node| node.text()).map(str::to_owned).collect(),
+        mapping: declaration.children().find(|node| node.tag_name().name() == "qti-mapping").map(Mapping::read),
         outcomes: BTreeMap::new(),
     };
     for outcome in root.children().filter(|node| node.tag_name().name() == "qti-outcome-declaration") {
@@ -34,7 +35,37 @@ struct Processor {
     cardinality: String,
     response: Value,
     correct: Value,
+    mapping: Option<Mapping>,
     outcomes: BTreeMap<String, Value>,
+}
+
+/// What each value of the response counts.
+struct Mapping {
+    entries: BTreeMap<String, f64>,
+    default: f64,
+    bounds: (f64, f64),
+}
+
+impl Mapping {
+    fn read(node: Node<'_, '_>) -> Self {
+        let number = |node: Node<'_, '_>, name: &str| node.attribute(name).map(|text| text.parse().expect("a number"));
+        let entries = node.children().filter(Node::is_element).map(|entry| {
+            (entry.attribute("map-key").expect("a key").to_owned(), number(entry, "mapped-value").expect("a value"))
+        });
+        Self {
+            entries: entries.collect(),
+            default: number(node, "default-value").unwrap_or(0.0),
+            bounds: (
+                number(node, "lower-bound").unwrap_or(f64::NEG_INFINITY),
+                number(node, "upper-bound").unwrap_or(f64::INFINITY),
+            ),
+        }
+    }
+
+    fn of(&self, response: &Value) -> f64 {
+        let each = response.iter().map(|value| self.entries.get(value).copied().unwrap_or(self.default));
+        each.sum::<f64>().clamp(self.bounds.0, self.bounds.1)
+    }
 }
 
 impl Processor {
@@ -83,6 +114,11 @@ impl Processor {
                     both.iter_mut().for_each(|each| each.sort());
                 }
                 truth(both[0] == both[1])
+            }
+            "qti-map-response" => vec![self.mapping.as_ref().expect("a mapping").of(&self.response).to_string()],
+            "qti-divide" => {
+                let both: Vec<f64> = inside().iter().map(|value| value[0].parse().expect("a number")).collect();
+                vec![(both[0] / both[1]).to_string()]
             }
             "qti-equal" => {
                 assert_eq!(expression.attribute("tolerance-mode"), Some("absolute"));

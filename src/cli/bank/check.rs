@@ -8,7 +8,7 @@ use crate::cli::sheet::{counted, hand_over};
 use crate::domain::bank::{Bank, TemplateEntry};
 use crate::domain::document::Problem;
 use crate::domain::scenario::Machine;
-use crate::domain::scenario::check::check;
+use crate::domain::scenario::check::{check, twins};
 use clap::Args;
 use std::fmt::Write as _;
 use std::path::PathBuf;
@@ -37,6 +37,8 @@ impl Check {
         let templates: Vec<&TemplateEntry> = bank.templates().collect();
         let machines: Vec<Machine> = bank.machines().cloned().collect();
         problems.extend(tried(&templates, &machines, self.seeds));
+        let all: Vec<_> = templates.iter().map(|entry| (entry.file.as_str(), &entry.template)).collect();
+        problems.extend(twins(&all, &machines));
         if templates.is_empty() {
             let place = self.dir.map_or_else(|| "question-bank".to_owned(), |dir| dir.display().to_string());
             let message = "there is no scenario that could be tried; put files that end in .scenario into templates/<competence>/";

@@ -167,6 +167,7 @@ const fn example(unit: Unit) -> &'static str {
         Unit::Minute => "a number with its unit, such as \"30 min\"",
         Unit::Hour => "a number with its unit, such as \"50 h\"",
         Unit::Gram => "a number with its unit, such as \"80 g\"",
+        Unit::Kilogram => "a number with its unit, such as \"3 kg\"",
         Unit::MilligramPerSecond => "a number with its unit, such as \"0.62 mg/s\"",
         Unit::Litre => "a number with its unit, such as \"17.0 L\"",
         Unit::GramPerLitre => "a number with its unit, such as \"6 g/L\"",

@@ -13,6 +13,10 @@ use crate::units::TemperatureUnit;
 /// The stream that the choice of templates draws from; questions count up from 0.
 const CHOICE_STREAM: u64 = u64::MAX;
 
+/// Questions drawn of one scenario on one machine before another machine is tried: a draw can come out like a question that
+/// is in the form already. Chosen by us: draws that come out alike three times do not vary.
+const TRIES: usize = 3;
+
 /// Why there is no form.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum NoForm {
@@ -90,13 +94,15 @@ fn fill_part(
                 asked.filter(|question| question.source.machine == machine.profile.id).count()
             };
             machines.sort_by_key(|machine| uses(machine));
-            for machine in machines.iter().filter(|machine| entry.template.fits(&machine.profile.id)) {
+            let fitting = machines.iter().filter(|machine| entry.template.fits(&machine.profile.id));
+            let tries = fitting.flat_map(|machine| std::iter::repeat_n(machine, TRIES));
+            for machine in tries {
                 let seed = Seed { secret, stream: *stream };
                 let made = generate_all(&entry.template, entry.version, machine, seed, unit);
                 let Ok(questions) = made else { continue };
+                *stream += 1;
                 let alike = |other: &Question| questions.iter().any(|question| other.looks_like(question));
-                if !found.iter().flatten().any(alike) {
-                    *stream += 1;
+                if !earlier.iter().chain(&found).flatten().any(alike) {
                     left -= questions.len();
                     found.push(questions);
                     break;

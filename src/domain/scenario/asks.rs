@@ -8,14 +8,17 @@ mod written;
 
 use super::draw::Draws;
 use super::generate::Machine;
-use super::misconception::{self, Law, Misconception};
+use super::misconception::{self, Misconception};
 use super::question::{Choice, Key, Kind, WrongNumber};
 use super::scope::Scope;
-use super::template::{Ask, Part};
+use super::shift::Shift;
+use super::template::{Ask, Figure, Part};
 use crate::aftertreatment::judgement::{Judgement, Route, judge, why_not};
-use crate::aftertreatment::lamp::LampSet;
+use crate::aftertreatment::lamp::{Lamp, LampSet};
+use crate::aftertreatment::profile::Profile;
 use crate::aftertreatment::situation::Situation;
 use crate::units::{TemperatureUnit, Unit};
+use std::sync::Arc;
 
 /// A moment that is asked about.
 pub(super) struct Asked<'a> {
@@ -66,33 +69,81 @@ pub(super) fn build(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss>
     }
 }
 
-/// What somebody answers who has a misconception.
+/// How somebody sees the moment who has a misconception.
 pub(super) struct Believed<'a> {
     pub wrong: &'static Misconception,
+    pub profile: &'a Profile,
     pub situation: Situation,
     pub judgement: Judgement,
-    pub scope: Scope<'a>,
+    /// The time before the moment, where it runs otherwise on the machine that is believed in.
+    shift: Option<Arc<Shift>>,
 }
 
 impl<'a> Asked<'a> {
-    /// Every misconception's view of the moment: those that the template names first, the others in a drawn order.
-    pub(super) fn beliefs(&self, draws: &mut Draws) -> Vec<Believed<'a>> {
+    /// The misconceptions in the order in which their wrong answers are taken: those that the template names first, the
+    /// others in a drawn order.
+    pub(super) fn believers(&self, draws: &mut Draws) -> Vec<usize> {
         let named = &self.template.answer.believe;
         let mut others: Vec<usize> = (0..misconception::ALL.len()).filter(|place| !named.contains(place)).collect();
         draws.shuffle(&mut others);
-        named.iter().copied().chain(others).filter_map(|place| self.believed(place)).collect()
+        named.iter().copied().chain(others).collect()
     }
 
     /// One misconception's view; nothing when the scenario's own values make no sense in it.
     pub(super) fn believed(&self, place: usize) -> Option<Believed<'a>> {
-        let (profile, situation, wrong) = self.machine.believed(place, self.situation);
+        let wrong = &misconception::ALL[place];
+        let (profile, mut situation, mut shift) = (self.machine.believed(place), *self.situation, None);
+        if wrong.bend_profile.is_some() && !self.template.shift.is_empty() {
+            let worked = self.worked_as_believed(profile)?;
+            situation = self.as_read(worked.end());
+            shift = Some(Arc::new(worked));
+        }
+        if let Some(bend) = wrong.bend_situation {
+            bend(&self.machine.profile, &mut situation);
+        }
         let judgement = judge(profile, &situation);
+        Some(Believed { wrong, profile, situation, judgement, shift })
+    }
+
+    /// The shift once more, on the machine that somebody believes in.
+    fn worked_as_believed(&self, profile: &'a Profile) -> Option<Shift> {
+        let before = *self.plain.shift.as_ref()?.before();
         let mut scope = self.plain.clone();
         scope.profile = profile;
-        scope.law = wrong.law;
-        let lets = &self.template.lets;
-        scope.enter((situation, judgement), lets).ok()?;
-        Some(Believed { wrong, situation, judgement, scope })
+        Shift::make(&self.template.shift, &scope, &before).ok()
+    }
+
+    /// A moment with everything that the reader sees beside the story: what is read is not worked out.
+    fn as_read(&self, mut believed: Situation) -> Situation {
+        let beside = &self.template.beside;
+        let assigned = || self.template.situation.iter().map(|located| located.what.0).collect();
+        for field in beside.readings.clone().unwrap_or_else(assigned) {
+            field.copy(self.situation, &mut believed);
+        }
+        for figure in &beside.figures {
+            match figure {
+                Figure::Gauge => believed.soot_percent = self.situation.soot_percent,
+                Figure::Plot => {
+                    believed.soot_percent = self.situation.soot_percent;
+                    believed.outlet_c = self.situation.outlet_c;
+                }
+                Figure::Lamps => {}
+            }
+        }
+        believed
+    }
+
+    /// Everything there is to say about the moment as it is believed to be; nothing when the scenario's own values make no
+    /// sense in it.
+    pub(super) fn scope_of(&self, believed: &Believed<'a>) -> Option<Scope<'a>> {
+        let mut scope = self.plain.clone();
+        scope.profile = believed.profile;
+        scope.law = believed.wrong.law;
+        if believed.shift.is_some() {
+            scope.shift.clone_from(&believed.shift);
+        }
+        scope.enter((believed.situation, believed.judgement), &self.template.lets).ok()?;
+        Some(scope)
     }
 
     /// Why the model's answer is right, in sentences.
@@ -136,26 +187,56 @@ pub(super) fn shuffled(right: Choice, wrong: Vec<Choice>, draws: &mut Draws, rea
     Built { choices, key: Key::Options(vec![at]), wrong_numbers: Vec::new(), reasons, unit: None }
 }
 
-fn route(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
-    let key = asked.judgement.route;
-    let mut wrong: Vec<Wrong> = Vec::new();
-    for believed in asked.beliefs(draws) {
-        let route = believed.judgement.route;
-        if apart(key, route) {
-            wrong.push(Wrong::believed(route.instruction().to_owned(), believed.wrong, &why_wrong(asked, route)));
+/// A wrong answer, and the misconception that gives it.
+type Offered<T> = (T, Option<&'static Misconception>);
+
+/// As many wrong answers as go beside the key, each once and none of them the key; those that come first are taken.
+fn beside<T: PartialEq>(
+    wanted: usize,
+    key: &T,
+    offered: impl Iterator<Item = Offered<T>>,
+) -> Result<Vec<Offered<T>>, Miss> {
+    let mut taken: Vec<Offered<T>> = Vec::with_capacity(wanted);
+    for (answer, believes) in offered {
+        if answer != *key && !taken.iter().any(|(known, _)| *known == answer) {
+            taken.push((answer, believes));
+        }
+        if taken.len() + 1 == wanted {
+            break;
         }
     }
+    // Three options are enough. Source: Rodriguez 2005, Educ. Meas.: Issues and Practice 24(2).
+    if taken.len() < 2 { Err(Miss::Again("there are fewer than three different options")) } else { Ok(taken) }
+}
+
+fn route(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
+    let key = asked.judgement.route;
+    let believers = asked.believers(draws);
     let mut others: Vec<Route> = Route::ALL.into_iter().filter(|route| apart(key, *route)).collect();
     draws.shuffle(&mut others);
-    wrong.extend(others.into_iter().map(|route| Wrong {
-        text: route.instruction().to_owned(),
-        why: why_wrong(asked, route),
-        believes: None,
-    }));
+    let believed = believers.into_iter().filter_map(|place| asked.believed(place));
+    let believed = believed.map(|believed| (believed.judgement.route, Some(believed.wrong)));
+    let offered = believed.filter(|(route, _)| apart(key, *route)).chain(others.into_iter().map(|route| (route, None)));
+    let wrong = beside(asked.template.answer.options, &key, offered)?;
+    let wrong = wrong.into_iter().map(|(route, believes)| {
+        let why = why_wrong(asked, route);
+        choice(route.instruction().to_owned(), believes, why)
+    });
     let right =
         Choice { text: key.instruction().to_owned(), why: asked.judgement.reason.sentence(asked.unit), believes: None };
-    let (right, wrong) = choose(asked.template.answer.options, right, wrong)?;
-    Ok(shuffled(right, wrong, draws, asked.reasons()))
+    Ok(shuffled(right, wrong.collect(), draws, asked.reasons()))
+}
+
+/// A wrong option; what is to be taught stands before why it does not fit here.
+fn choice(text: String, believes: Option<&'static Misconception>, why: String) -> Choice {
+    match believes {
+        None => Choice { text, why, believes: None },
+        Some(wrong) => Choice {
+            text,
+            why: format!("{} {why}", wrong.teach).trim().to_owned(),
+            believes: Some(wrong.id.to_owned()),
+        },
+    }
 }
 
 /// Whether a route cannot be argued to be right as well, where `key` is. What comes to nearly the same, or does more than
@@ -202,21 +283,22 @@ fn band(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
             format!("\"{}\" begins at {} %; the soot load is {soot}.", band.name, band.from_percent)
         }
     };
-    let mut wrong: Vec<(usize, Option<&'static Misconception>)> = Vec::new();
-    for believed in
-        asked.beliefs(draws).iter().filter(|believed| believed.situation.soot_percent != asked.situation.soot_percent)
-    {
-        wrong.push((believed.judgement.band, Some(believed.wrong)));
-    }
+    let believers = asked.believers(draws);
     let mut others: Vec<usize> = (0..bands.len()).collect();
     draws.shuffle(&mut others);
-    wrong.extend(others.into_iter().map(|place| (place, None)));
-    let wrong = wrong.into_iter().filter(|(place, _)| *place != key);
-    let wrong = wrong.map(|(place, believes)| Wrong { text: bands[place].name.clone(), why: runs(place), believes });
-    let right = Choice { text: bands[key].name.clone(), why: runs(key), believes: None };
-    let (right, mut choices) = choose(asked.template.answer.options, right, wrong.collect())?;
-    let text = right.text.clone();
-    choices.push(right);
+    let believed = believers.into_iter().filter_map(|place| asked.believed(place));
+    let believed = believed.filter(|believed| believed.situation.soot_percent != asked.situation.soot_percent);
+    let believed = believed.map(|believed| (believed.judgement.band, Some(believed.wrong)));
+    let offered = believed.chain(others.into_iter().map(|place| (place, None)));
+    let wrong = beside(asked.template.answer.options, &key, offered)?;
+    let as_choice = |(place, believes): Offered<usize>| Choice {
+        text: bands[place].name.clone(),
+        why: runs(place),
+        believes: believes.map(|wrong| wrong.id.to_owned()),
+    };
+    let mut choices: Vec<Choice> = wrong.into_iter().map(as_choice).collect();
+    let text = bands[key].name.clone();
+    choices.push(as_choice((key, None)));
     // Bands have an order of their own; readers find them in it.
     choices.sort_by_key(|choice| bands.iter().position(|band| band.name == choice.text));
     let at = choices.iter().position(|choice| choice.text == text).unwrap_or_default();
@@ -230,52 +312,42 @@ fn lamps(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
         let meant = profile.lamps.iter().filter(|meaning| set.contains(meaning.lamp));
         meant.map(|meaning| format!("The {}: {}", meaning.lamp.name(), meaning.means)).collect::<Vec<_>>().join(" ")
     };
-    let mut wrong: Vec<Wrong> = Vec::new();
-    for believed in asked.beliefs(draws) {
-        wrong.push(Wrong::believed(in_words(believed.judgement.lamps), believed.wrong, ""));
-    }
+    let believers = asked.believers(draws);
     let mut others: Vec<LampSet> = Vec::new();
     for band in &profile.bands {
-        let hot = band.lamps.with(crate::aftertreatment::lamp::Lamp::ExhaustHot);
-        others.extend([band.lamps, hot, hot.with(crate::aftertreatment::lamp::Lamp::Filter)]);
+        let hot = band.lamps.with(Lamp::ExhaustHot);
+        others.extend([band.lamps, hot, hot.with(Lamp::Filter)]);
     }
     draws.shuffle(&mut others);
-    wrong.extend(others.into_iter().map(|set| {
-        Wrong {
-            text: in_words(set),
-            why: format!(
-                "{} That is not what these readings light. {}",
-                if set.is_empty() { "No lamp would be lit." } else { "" },
-                meaning(set)
-            )
-            .trim()
-            .to_owned(),
-            believes: None,
-        }
-    }));
+    let believed = believers.into_iter().filter_map(|place| asked.believed(place));
+    let believed = believed.map(|believed| (believed.judgement.lamps, Some(believed.wrong)));
+    let offered = believed.chain(others.into_iter().map(|set| (set, None)));
+    let wrong = beside(asked.template.answer.options, &key, offered)?;
+    let wrong = wrong.into_iter().map(|(set, believes)| {
+        let none = if set.is_empty() { "No lamp would be lit." } else { "" };
+        let why = match believes {
+            Some(_) => String::new(),
+            None => format!("{none} That is not what these readings light. {}", meaning(set)).trim().to_owned(),
+        };
+        choice(in_words(set), believes, why)
+    });
     let right = Choice {
         text: in_words(key),
         why: format!("These readings light exactly this. {}", meaning(key)).trim().to_owned(),
         believes: None,
     };
     let reasons = vec![right.why.clone()];
-    let (right, wrong) = choose(asked.template.answer.options, right, wrong)?;
-    Ok(shuffled(right, wrong, draws, reasons))
+    Ok(shuffled(right, wrong.collect(), draws, reasons))
 }
 
 /// A set of lamps as a phrase.
 fn in_words(set: LampSet) -> String {
-    let names: Vec<&str> = set.iter().map(crate::aftertreatment::lamp::Lamp::name).collect();
+    let names: Vec<&str> = set.iter().map(Lamp::name).collect();
     match names.as_slice() {
         [] => "No lamp".to_owned(),
         [one] => format!("Only the {one}"),
         [first @ .., last] => format!("The {} and the {last}", first.join(", the ")),
     }
-}
-
-/// Numbers come out of the model's law unless the misconception has its own.
-pub(super) fn changes_numbers(believed: &Believed<'_>, asked: &Asked<'_>) -> bool {
-    believed.wrong.law != Law::Model || believed.situation != *asked.situation
 }
 
 #[cfg(test)]

@@ -10,7 +10,7 @@ use self::freeze::freeze_all;
 use self::value::draw_value;
 use super::asks::{self, Asked, Built, Miss};
 use super::draw::Draws;
-use super::misconception::{self, Misconception};
+use super::misconception;
 use super::question::{Question, Source};
 use super::scope::{NoValue, Scope};
 use super::shift::Shift;
@@ -56,19 +56,9 @@ impl Machine {
         Self { bent: bent.collect(), profile, version }
     }
 
-    /// The machine and the situation as somebody sees them who has a misconception.
-    pub(super) fn believed(
-        &self,
-        place: usize,
-        situation: &Situation,
-    ) -> (&Profile, Situation, &'static Misconception) {
-        let wrong = &misconception::ALL[place];
-        let profile = self.bent[place].as_ref().unwrap_or(&self.profile);
-        let mut bent = *situation;
-        if let Some(bend) = wrong.bend_situation {
-            bend(&self.profile, &mut bent);
-        }
-        (profile, bent, wrong)
+    /// The machine as somebody sees it who has a misconception.
+    pub(super) fn believed(&self, place: usize) -> &Profile {
+        self.bent[place].as_ref().unwrap_or(&self.profile)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::question::{Key, Question};
 use super::share::Share;
-use crate::units::{Quantity, Unit, UnitError};
+use crate::units::{Dimension, Quantity, Unit, UnitError};
 use serde::{Deserialize, Serialize};
 
 /// What somebody answered.
@@ -35,9 +35,19 @@ pub enum NotAnAnswer {
     /// What was typed is not a number.
     #[error("{0}")]
     NotANumber(#[from] UnitError),
-    /// The number has another kind of unit.
+    /// The number has another kind of unit; these would do.
     #[error("write the number in {0}")]
     WrongUnit(String),
+    /// The number can be read in two ways, which stand here.
+    #[error("\"{typed}\" can be read as {thousands} or as {decimal}")]
+    TwoReadings {
+        /// What was typed.
+        typed: String,
+        /// With a comma that groups thousands.
+        thousands: String,
+        /// With a decimal comma.
+        decimal: String,
+    },
 }
 
 /// What an answer is worth.
@@ -102,7 +112,8 @@ pub fn grade(question: &Question, answer: &Answer) -> Result<Grade, NotAnAnswer>
             Ok(Grade::of(Share::whole_if(given == right), Vec::new()))
         }
         (Key::Number { value, tolerance }, Answer::Number(typed)) => {
-            let given = typed_number(typed, value.unit)?;
+            let asked_before = question.source.model_version < COMMA_READ_ONE_WAY;
+            let given = typed_number(typed, value.unit, asked_before)?;
             let off = |from: f64| (given - from).abs() <= tolerance.value + 1e-9;
             let believed = question.wrong_numbers.iter().find(|wrong| off(wrong.value));
             let correct = off(value.value);
@@ -114,15 +125,67 @@ pub fn grade(question: &Question, answer: &Answer) -> Result<Grade, NotAnAnswer>
     }
 }
 
-/// A number as people type it: with a comma or a point, with or without its unit.
-fn typed_number(typed: &str, wanted: Unit) -> Result<f64, NotAnAnswer> {
-    let typed = typed.trim().replace(',', ".");
+/// From this version of the model on a comma before three digits is asked back about. Answers to older questions are read
+/// as they were when they were given.
+const COMMA_READ_ONE_WAY: u32 = 3;
+
+/// A number as people type it, in the unit that is asked for: with a decimal comma or point; with its unit or another of the
+/// same kind, or without, which means the unit that is shown.
+fn typed_number(typed: &str, wanted: Unit, any_comma: bool) -> Result<f64, NotAnAnswer> {
+    let typed = typed.trim();
     if typed.is_empty() {
         return Err(NotAnAnswer::Nothing);
     }
-    let quantity = Quantity::parse(&typed)?;
+    if !any_comma {
+        one_reading(typed)?;
+    }
+    let quantity = Quantity::parse(&typed.replace(',', "."))?;
     if quantity.unit == Unit::One {
         return Ok(quantity.value);
     }
-    quantity.in_unit(wanted).ok_or_else(|| NotAnAnswer::WrongUnit(wanted.symbol().to_owned()))
+    converted(quantity, wanted).ok_or_else(|| NotAnAnswer::WrongUnit(units_like(wanted)))
+}
+
+/// Refuses a comma that may group thousands as well as begin the decimals: one to three digits, not nought, before it, and
+/// exactly three after it.
+fn one_reading(typed: &str) -> Result<(), NotAnAnswer> {
+    let number: &str = typed.trim_start_matches(['-', '+']);
+    let end = number.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | ','))).unwrap_or(number.len());
+    let Some((before, after)) = number[..end].split_once(',') else { return Ok(()) };
+    let digits = |text: &str| text.chars().all(|c| c.is_ascii_digit());
+    let groups = (1..=3).contains(&before.len()) && !before.starts_with('0') && after.len() == 3;
+    if !(groups && digits(before) && digits(after)) {
+        return Ok(());
+    }
+    let sign = if typed.starts_with('-') { "-" } else { "" };
+    let decimal = format!("{sign}{before}.{after}");
+    Err(NotAnAnswer::TwoReadings {
+        typed: typed.to_owned(),
+        thousands: format!("{sign}{before}{after}"),
+        decimal: decimal.trim_end_matches('0').trim_end_matches('.').to_owned(),
+    })
+}
+
+/// The number in the unit that is asked for. Kelvin is a temperature where one is asked for, and degrees are a difference
+/// where a difference is.
+fn converted(quantity: Quantity, wanted: Unit) -> Option<f64> {
+    match (quantity.unit, wanted.dimension()) {
+        // Source: NIST SP 811 (from memory, not confirmed): K = C + 273.15; a step of 1 K is one of 1.8 °F.
+        (Unit::Kelvin, Dimension::Temperature) => Quantity::new(quantity.value - 273.15, Unit::Celsius).in_unit(wanted),
+        (Unit::Celsius, Dimension::TemperatureStep) => Some(quantity.value),
+        (Unit::Fahrenheit, Dimension::TemperatureStep) => Some(quantity.value / 1.8),
+        _ => quantity.in_unit(wanted),
+    }
+}
+
+/// The units that a number may be written in where one unit is asked for, that one first: "h, s or min".
+fn units_like(wanted: Unit) -> String {
+    let like = |unit: &Unit| *unit != wanted && converted(Quantity::new(1.0, *unit), wanted).is_some();
+    let mut symbols = vec![wanted.symbol()];
+    symbols.extend(Unit::ALL.iter().filter(|unit| like(unit)).map(|unit| unit.symbol()));
+    match symbols.as_slice() {
+        [first @ .., last] if !first.is_empty() => format!("{} or {last}", first.join(", ")),
+        _ if wanted == Unit::One => "digits alone".to_owned(),
+        _ => wanted.symbol().to_owned(),
+    }
 }

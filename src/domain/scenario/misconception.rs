@@ -218,7 +218,69 @@ pub const ALL: &[Misconception] = &[
         bend_situation: Some(|_, s| s.outlet_c = (s.outlet_c - 32.0) / 1.8),
         ..PLAIN
     },
+    Misconception {
+        id: "parked_burns_ash",
+        name: "A parked regeneration burns the ash",
+        believes: "Where the ash load is high, a long parked regeneration takes it out.",
+        teach: "No heat that a filter can stand burns ash: it is taken out at a service cleaning, and in no other way.",
+        bend_situation: Some(|p, s| {
+            if s.ash_percent >= p.ash_service_percent {
+                s.soot_percent = s.soot_percent.max(p.parked.from_percent + 1.0);
+                s.ash_percent = 0.0;
+            }
+        }),
+        ..PLAIN
+    },
+    Misconception {
+        id: "hot_means_full",
+        name: "The hotter, the fuller",
+        believes: "The outlet temperature tells how full the filter is.",
+        teach: "Temperature and soot load are two readings: hot work empties the filter, and a cool one can be full.",
+        bend_situation: Some(|p, s| s.soot_percent = (100.0 * s.outlet_c / p.parked.temperature_c).max(0.0)),
+        ..PLAIN
+    },
+    Misconception {
+        id: "cold_cannot_be_full",
+        name: "A cold filter is not full",
+        believes: "As long as the exhaust is cool, the filter cannot have filled up.",
+        teach: "Cool work is what fills a filter: it makes soot and burns next to none of it.",
+        bend_situation: Some(|p, s| {
+            if s.outlet_c < p.exhaust_hot_at_c {
+                s.soot_percent = 0.0;
+            }
+        }),
+        ..PLAIN
+    },
+    Misconception {
+        id: "restart_clears",
+        name: "Key off, key on, and it is gone",
+        believes: "Switching off and on again puts a lamp out, and with it what the lamp was for.",
+        teach: "The soot is still there after a restart, and so is whatever the lamp stands for.",
+        bend_situation: Some(|p, s| {
+            let dark = p.bands.iter().rev().find(|band| band.lamps.is_empty());
+            s.soot_percent = s.soot_percent.min(dark.map_or(0.0, |band| band.from_percent));
+            s.inhibits = 0;
+            s.regeneration = Regeneration::None;
+        }),
+        ..PLAIN
+    },
+    Misconception {
+        id: "idle_cleans",
+        name: "Idling cleans the filter",
+        believes: "An engine that idles burns the soot off, if one only waits.",
+        teach: "At idle the exhaust is too cool to burn soot: it goes on filling the filter.",
+        bend_situation: Some(|p, s| {
+            if s.engine_running && s.load_percent <= IDLE_AT_MOST_PERCENT {
+                s.outlet_c = s.outlet_c.max(p.active.temperature_c);
+            }
+        }),
+        ..PLAIN
+    },
 ];
+
+/// Engine load up to which an engine is taken to idle, in percent; chosen by us: what an engine needs to turn itself over
+/// and little more.
+const IDLE_AT_MOST_PERCENT: f64 = 15.0;
 
 /// A misconception by its word.
 #[must_use]

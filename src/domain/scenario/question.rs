@@ -231,11 +231,81 @@ impl Question {
         self.shown.case.as_ref().map_or((1, 1), |case| (case.part, case.of))
     }
 
-    /// Whether two questions would look alike to somebody who gets both. The parts of one case do not.
+    /// Whether two questions would look alike to somebody who gets both: one scenario on one machine, or the same words and
+    /// the same right answer at nearly the same readings. The parts of one case do not.
     #[must_use]
     pub fn looks_like(&self, other: &Self) -> bool {
-        self.source.template == other.source.template
-            && self.source.machine == other.source.machine
-            && self.part() == other.part()
+        let same = self.source.template == other.source.template;
+        if same && self.part() != other.part() {
+            return false;
+        }
+        (same && self.source.machine == other.source.machine) || self.reads_like(other)
     }
+
+    /// Whether a reader would take one for the other: same words apart from numbers and the machine, same options with the
+    /// same ones right, and readings near to each other.
+    fn reads_like(&self, other: &Self) -> bool {
+        self.shown.kind == other.shown.kind
+            && near(&self.situation, &other.situation)
+            && self.shown.words() == other.shown.words()
+            && self.right_and_wrong() == other.right_and_wrong()
+    }
+
+    /// The options without their numbers, each with whether or where it is right, in whatever order they stand.
+    fn right_and_wrong(&self) -> Vec<(String, Option<usize>)> {
+        let right = |place: usize| match &self.key {
+            Key::Options(right) => right.contains(&place).then_some(0),
+            Key::Order(order) => order.iter().position(|shown| *shown == place),
+            Key::Number { .. } => None,
+        };
+        let options = self.shown.options.iter().enumerate();
+        let mut options: Vec<_> = options.map(|(place, text)| (without_numbers(text), right(place))).collect();
+        options.sort_unstable();
+        options
+    }
+}
+
+impl Shown {
+    /// What is told and asked, without numbers and the machine's name.
+    #[must_use]
+    pub fn words(&self) -> Vec<String> {
+        let told = self.story.iter().chain([&self.prompt]);
+        told.map(|text| without_numbers(&text.replace(&self.machine_name, "machine"))).collect()
+    }
+}
+
+/// A text with a `#` for each number.
+fn without_numbers(text: &str) -> String {
+    let mut words = String::with_capacity(text.len());
+    for letter in text.chars() {
+        match letter {
+            '0'..='9' if words.ends_with('#') => {}
+            '0'..='9' => words.push('#'),
+            other => words.push(other),
+        }
+    }
+    // "12.5" is one number; the dot of "12. The" ends a sentence.
+    words.replace("#.#", "#")
+}
+
+/// Whether readings are so near to each other that nobody would tell the moments apart; the distances are ours: what one
+/// sees at a glance on a gauge.
+fn near(a: &Situation, b: &Situation) -> bool {
+    let within = |a: f64, b: f64, distance: f64| (a - b).abs() <= distance;
+    let readings = within(a.soot_percent, b.soot_percent, 5.0)
+        && within(a.ash_percent, b.ash_percent, 5.0)
+        && within(a.outlet_c, b.outlet_c, 20.0)
+        && within(a.speed_rpm, b.speed_rpm, 100.0)
+        && within(a.load_percent, b.load_percent, 10.0)
+        && within(a.hours_since_parked, b.hours_since_parked, 10.0);
+    let without_readings = |s: &Situation| Situation {
+        soot_percent: 0.0,
+        ash_percent: 0.0,
+        outlet_c: 0.0,
+        speed_rpm: 0.0,
+        load_percent: 0.0,
+        hours_since_parked: 0.0,
+        ..*s
+    };
+    readings && without_readings(a) == without_readings(b)
 }

@@ -90,6 +90,11 @@ impl Shift {
         Ok(Self { journey: Journey::make(scope.profile, before, &stretches), before: *before, done })
     }
 
+    /// How things stood before it.
+    pub(super) const fn before(&self) -> &Situation {
+        &self.before
+    }
+
     /// How things stand at its end, as gauges show it: what is read is what is judged.
     pub(super) fn end(&self) -> Situation {
         let end = self.journey.end.situation;

@@ -97,6 +97,19 @@ impl Field {
         Ok(())
     }
 
+    /// Takes the reading over from another situation.
+    pub(super) fn copy(&self, from: &Situation, to: &mut Situation) {
+        let mut from = *from;
+        match self.measure {
+            Measure::Number(_, place) => *place(to) = *place(&mut from),
+            Measure::Count => to.inhibits = from.inhibits,
+            Measure::Truth(place) => *place(to) = *place(&mut from),
+            Measure::Regeneration => to.regeneration = from.regeneration,
+            Measure::Ground => to.ground = from.ground,
+            Measure::Enclosure => to.enclosure = from.enclosure,
+        }
+    }
+
     /// The reading as the reader sees it: label and value.
     pub(super) fn shown(&self, situation: &Situation, unit: TemperatureUnit) -> (&'static str, String) {
         let mut copy = *situation;

@@ -1,4 +1,4 @@
-//! How another system grades a question: the key, all or nothing, and which explanation an answer brings up.
+//! How another system grades a question: the key, all or nothing or by part, and which explanation an answer brings up.
 //!
 //! Grades as `domain::scenario::grade` does, so that an answer is worth the same here and there.
 
@@ -42,6 +42,29 @@ pub(super) fn response(question: &Question) -> Element {
         .with("cardinality", cardinality)
         .with("base-type", base_type)
         .holding(Element::new("qti-correct-response").holding_all(values))
+        .holding_all(mapping(question))
+}
+
+/// What each chosen option counts where a question is graded by part: a right one 1, a wrong one as much less, and all
+/// together no less than nothing.
+// From memory, not confirmed: 1EdTech QTI 3.0 information model, qti-mapping with its bounds and default.
+fn mapping(question: &Question) -> Option<Element> {
+    let rights = parts(question)?;
+    let entry =
+        |identifier: String| Element::new("qti-map-entry").with("map-key", identifier).with("mapped-value", "1");
+    let mapping = Element::new("qti-mapping")
+        .with("lower-bound", "0")
+        .with("upper-bound", rights.len().to_string())
+        .with("default-value", "-1");
+    Some(mapping.holding_all(identifiers(rights).into_iter().map(entry)))
+}
+
+/// The right options of a question that is graded by part.
+fn parts(question: &Question) -> Option<&[usize]> {
+    match &question.key {
+        Key::Options(places) if question.shown.by_part => Some(places),
+        _ => None,
+    }
 }
 
 fn identifiers(places: &[usize]) -> Vec<String> {
@@ -77,12 +100,15 @@ pub(super) fn number_outcome(name: &str, before: &str) -> Element {
         .holding(Element::new("qti-default-value").holding(Element::new("qti-value").saying(before)))
 }
 
-/// Grading: the whole key or nothing, then the explanations. Without an answer nothing is set.
+/// Grading: the whole key or nothing, or the share of its parts; then the explanations. Without an answer nothing is set.
 pub(super) fn processing(question: &Question) -> Element {
     let answered = Element::new("qti-not").holding(Element::new("qti-is-null").holding(variable(RESPONSE)));
     let mut graded = Element::new("qti-response-if").holding(answered).holding(set(ANSWERED, word("answered")));
     graded = match &question.key {
-        Key::Options(_) => graded.holding(all_or_nothing()).holding(set(FEEDBACK, variable(RESPONSE))),
+        Key::Options(_) => {
+            let score = parts(question).map_or_else(all_or_nothing, share_of_parts);
+            graded.holding(score).holding(set(FEEDBACK, variable(RESPONSE)))
+        }
         Key::Order(places) => {
             let every = (0..places.len()).map(|place| word(&option_identifier(place)));
             graded.holding(all_or_nothing()).holding(set(FEEDBACK, Element::new("qti-multiple").holding_all(every)))
@@ -95,6 +121,13 @@ pub(super) fn processing(question: &Question) -> Element {
 fn all_or_nothing() -> Element {
     let whole = Element::new("qti-match").holding(variable(RESPONSE)).holding(correct());
     condition(vec![Element::new("qti-response-if").holding(whole).holding(point())])
+}
+
+/// What the options count together, of what the right ones would.
+fn share_of_parts(rights: &[usize]) -> Element {
+    let counted = Element::new("qti-map-response").with("identifier", RESPONSE);
+    let all = base_value("float", &rights.len().to_string());
+    set("SCORE", Element::new("qti-divide").holding(counted).holding(all))
 }
 
 /// The first of these that is near enough: the key, then what each misconception gives.

@@ -1,11 +1,11 @@
 //! Questions whose answer is a number that the model works out.
 
-use super::{Asked, Believed, Built, Miss, Wrong, changes_numbers, choose};
+use super::{Asked, Believed, Built, Miss, Wrong, choose};
 use crate::aftertreatment::explain::MEANINGFUL_TO_PERCENT;
 use crate::aftertreatment::kinetics::{Conditions, burnt_percent_in_one_hour};
 use crate::scenario::draw::Draws;
 use crate::scenario::language::Value;
-use crate::scenario::misconception;
+use crate::scenario::misconception::{self, Law};
 use crate::scenario::question::{Choice, Key, WrongNumber};
 use crate::scenario::scope::{NoValue, Scope, round_to, shown_number};
 use crate::scenario::vocabulary::{FIGURES, figure};
@@ -66,7 +66,7 @@ pub(super) fn choice(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss
             && (value.value - right.value).abs() > 1.5 * step
             && wrong.iter().all(|(other, _)| (value.value - other.value).abs() > 1.5 * step)
     };
-    for believed in asked.beliefs(draws) {
+    for believed in asked.believers(draws).into_iter().filter_map(|place| asked.believed(place)) {
         let Some(value) = believed_key(asked, &believed).and_then(|value| in_unit(value, key.unit)) else { continue };
         let value = rounded(Quantity::new(value, key.unit))?;
         if far(value, &wrong) && somebody_could_say(value.value, value.unit) {
@@ -136,9 +136,12 @@ fn key(asked: &Asked<'_>, scope: &Scope<'_>) -> Result<Quantity, Miss> {
 }
 
 /// The key as somebody with a misconception works it out; nothing when it makes no difference or no sense.
-fn believed_key(asked: &Asked<'_>, believed: &Believed<'_>) -> Option<Quantity> {
-    let bent = changes_numbers(believed, asked) || !std::ptr::eq(believed.scope.profile, asked.scope.profile);
-    bent.then(|| key(asked, &believed.scope).ok()).flatten().filter(|value| value.value.is_finite())
+fn believed_key<'a>(asked: &Asked<'a>, believed: &Believed<'a>) -> Option<Quantity> {
+    let bent = believed.wrong.law != Law::Model
+        || believed.situation != *asked.situation
+        || !std::ptr::eq(believed.profile, asked.scope.profile);
+    let scope = bent.then(|| asked.scope_of(believed)).flatten()?;
+    key(asked, &scope).ok().filter(|value| value.value.is_finite())
 }
 
 fn step(asked: &Asked<'_>, unit: Unit) -> Result<f64, Miss> {

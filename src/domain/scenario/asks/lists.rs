@@ -1,12 +1,12 @@
 //! Questions with a list of things that are each so or not: actions, lamps, hazards, starting conditions.
 
 use super::written::rights_among;
-use super::{Asked, Believed, Built, Miss, Wrong, choose, shuffled};
+use super::{Asked, Built, Miss, Wrong, choose, shuffled};
 use crate::aftertreatment::hazard::Hazard;
-use crate::aftertreatment::judgement::Action;
+use crate::aftertreatment::judgement::{Action, Judgement};
 use crate::aftertreatment::lamp::Lamp;
-use crate::aftertreatment::rules::open_interlocks;
-use crate::aftertreatment::situation::Regeneration;
+use crate::aftertreatment::profile::Profile;
+use crate::aftertreatment::situation::{Interlock, Regeneration, Situation};
 use crate::scenario::draw::Draws;
 use crate::scenario::question::{Choice, Key};
 use crate::scenario::template::{Answer, Ask};
@@ -14,54 +14,59 @@ use crate::scenario::template::{Answer, Ask};
 /// The last option of a lamp panel.
 const NO_LAMP: &str = "No lamp";
 
+/// Something that is so or not.
+#[derive(Clone, Copy, PartialEq)]
+enum Thing {
+    Action(Action),
+    Lamp(Lamp),
+    Hazard(Hazard),
+    Interlock(Interlock),
+    /// That no lamp is lit.
+    NoLamp,
+}
+
 /// One thing of the list.
+#[derive(Clone, Copy)]
 struct Line {
-    text: String,
+    thing: Thing,
     right: bool,
-    why: String,
 }
 
 pub(super) fn several(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
-    let lines = lines(asked, asked.template.answer.ask);
-    let beliefs: Vec<_> = asked.beliefs(draws);
+    let lines = lines(asked);
+    let believers = asked.believers(draws);
     let taken = pick(lines, &asked.template.answer, draws)?;
-    Ok(built(asked, &beliefs, taken))
+    Ok(built(asked, believers, &taken))
 }
 
 /// The whole panel: every lamp in its place, and at the end that none is lit, so that an empty answer stays no answer.
 pub(super) fn panel(asked: &Asked<'_>, draws: &mut Draws) -> Built {
-    let mut lines = lamps(asked);
-    let none = asked.judgement.lamps.is_empty();
-    let why = if none { "These readings light no lamp." } else { "These readings light at least one lamp." };
-    lines.push(Line { text: NO_LAMP.to_owned(), right: none, why: why.to_owned() });
-    built(asked, &asked.beliefs(draws), lines)
+    let mut lines = lines(asked);
+    lines.push(Line { thing: Thing::NoLamp, right: asked.judgement.lamps.is_empty() });
+    built(asked, asked.believers(draws), &lines)
 }
 
-/// The lines as options, each with the misconception that sees it otherwise.
-fn built(asked: &Asked<'_>, beliefs: &[Believed<'_>], lines: Vec<Line>) -> Built {
-    let mut choices = Vec::new();
-    let mut key = Vec::new();
-    for (place, line) in lines.into_iter().enumerate() {
-        let differs = beliefs.iter().find(|believed| {
-            let view = Asked {
-                situation: &believed.situation,
-                judgement: &believed.judgement,
-                scope: &believed.scope,
-                plain: asked.plain,
-                template: asked.template,
-                machine: asked.machine,
-                unit: asked.unit,
-            };
-            self::lines(&view, asked.template.answer.ask)
-                .iter()
-                .any(|seen| seen.text == line.text && seen.right != line.right)
-        });
-        if line.right {
-            key.push(place);
+/// The lines as options, each with the misconception that sees it otherwise: the first of those that believe.
+fn built(asked: &Asked<'_>, believers: Vec<usize>, lines: &[Line]) -> Built {
+    let mut believes: Vec<Option<&str>> = vec![None; lines.len()];
+    let permitted = asked.template.answer.ask == Ask::Permitted;
+    for place in believers {
+        if believes.iter().all(Option::is_some) {
+            break;
         }
-        let believes = differs.map(|believed| believed.wrong.id.to_owned());
-        choices.push(Choice { text: line.text, why: line.why, believes });
+        let Some(believed) = asked.believed(place) else { continue };
+        let view = (believed.profile, &believed.situation, &believed.judgement);
+        for (line, believes) in lines.iter().zip(&mut believes).filter(|(_, believes)| believes.is_none()) {
+            let otherwise = is_so(line.thing, view, permitted).is_some_and(|right| right != line.right);
+            *believes = otherwise.then_some(believed.wrong.id);
+        }
     }
+    let as_choice = |(line, believes): (&Line, Option<&str>)| {
+        let (text, why) = told(asked, *line);
+        Choice { text, why, believes: believes.map(str::to_owned) }
+    };
+    let choices = lines.iter().zip(believes).map(as_choice).collect();
+    let key = lines.iter().enumerate().filter(|(_, line)| line.right).map(|(place, _)| place).collect();
     Built { choices, key: Key::Options(key), wrong_numbers: Vec::new(), reasons: asked.reasons(), unit: None }
 }
 
@@ -90,98 +95,96 @@ fn pick(lines: Vec<Line>, answer: &Answer, draws: &mut Draws) -> Result<Vec<Line
     Ok(taken.into_iter().map(|(_, line)| line).collect())
 }
 
-fn lines(asked: &Asked<'_>, ask: Ask) -> Vec<Line> {
+/// Everything that the list may name, with whether it is so.
+fn lines(asked: &Asked<'_>) -> Vec<Line> {
+    let view = (asked.scope.profile, asked.situation, asked.judgement);
+    let ask = asked.template.answer.ask;
+    let line = |thing| is_so(thing, view, ask == Ask::Permitted).map(|right| Line { thing, right });
     match ask {
-        Ask::Lamps => lamps(asked),
-        Ask::Hazards => hazards(asked),
-        Ask::BlockedBy => conditions(asked),
-        _ => actions(asked, ask == Ask::Permitted),
+        Ask::Lamps => Lamp::ALL.into_iter().map(Thing::Lamp).filter_map(line).collect(),
+        Ask::Hazards => Hazard::ALL.into_iter().map(Thing::Hazard).filter_map(line).collect(),
+        Ask::BlockedBy => {
+            let interlocks = asked.scope.profile.parked.interlocks.iter().copied();
+            interlocks.map(Thing::Interlock).filter_map(line).collect()
+        }
+        _ => Action::ALL.into_iter().map(Thing::Action).filter_map(line).collect(),
     }
 }
 
-fn actions(asked: &Asked<'_>, permitted: bool) -> Vec<Line> {
-    let s = asked.situation;
-    // Only what somebody could really do: a switch cannot be switched to where it is.
-    let possible = Action::ALL.into_iter().filter(|action| match action {
-        Action::SwitchInhibitOn => !s.inhibit_on,
-        Action::SwitchInhibitOff => s.inhibit_on,
-        Action::SwitchEngineOff | Action::RaiseLoad => s.engine_running,
-        Action::StartParked => s.regeneration != Regeneration::Parked,
-        _ => true,
-    });
-    possible
-        .map(|action| {
-            let forbidden = action.forbidden_by(asked.scope.profile, s);
-            let why = match &forbidden {
+/// Whether something is so in a view of the moment; nothing where the list does not name it.
+fn is_so(thing: Thing, (profile, s, judgement): (&Profile, &Situation, &Judgement), permitted: bool) -> Option<bool> {
+    match thing {
+        // Only what somebody could really do: a switch cannot be switched to where it is.
+        Thing::Action(action) => {
+            let possible = match action {
+                Action::SwitchInhibitOn => !s.inhibit_on,
+                Action::SwitchInhibitOff => s.inhibit_on,
+                Action::SwitchEngineOff | Action::RaiseLoad => s.engine_running,
+                Action::StartParked => s.regeneration != Regeneration::Parked,
+                _ => true,
+            };
+            possible.then(|| judgement.permitted.contains(action) == permitted)
+        }
+        Thing::Lamp(lamp) => Some(judgement.lamps.contains(lamp)),
+        Thing::Hazard(hazard) => Some(judgement.hazards.contains(hazard)),
+        Thing::Interlock(interlock) => profile.parked.interlocks.contains(&interlock).then(|| !s.meets(interlock)),
+        // Whoever sees a lamp lit or out otherwise is known by that lamp.
+        Thing::NoLamp => None,
+    }
+}
+
+/// A line in words, and why it is so or not.
+fn told(asked: &Asked<'_>, Line { thing, right }: Line) -> (String, String) {
+    let profile = &asked.machine.profile;
+    let capital = |name: &str| name[..1].to_uppercase() + &name[1..];
+    match thing {
+        Thing::Action(action) => {
+            let why = match action.forbidden_by(asked.scope.profile, asked.situation) {
                 Some(comparison) => {
                     let because = crate::aftertreatment::explain::sentence(&[comparison.clause(asked.unit)]);
                     format!("This is forbidden now. {because}")
                 }
                 None => "Nothing in this situation forbids it.".to_owned(),
             };
-            let phrase = action.phrase();
-            let text = phrase[..1].to_uppercase() + &phrase[1..];
-            Line { text, right: forbidden.is_none() == permitted, why }
-        })
-        .collect()
-}
-
-fn lamps(asked: &Asked<'_>) -> Vec<Line> {
-    let explained = &asked.machine.profile.lamps;
-    Lamp::ALL
-        .into_iter()
-        .map(|lamp| {
-            let right = asked.judgement.lamps.contains(lamp);
-            let means =
-                explained.iter().find(|meaning| meaning.lamp == lamp).map_or("", |meaning| meaning.means.as_str());
-            let name = lamp.name();
-            let text = name[..1].to_uppercase() + &name[1..];
-            let why = if right { format!("It is lit. {means}") } else { format!("It is out. {means}") };
-            Line { text, right, why: why.trim().to_owned() }
-        })
-        .collect()
-}
-
-fn hazards(asked: &Asked<'_>) -> Vec<Line> {
-    Hazard::ALL
-        .into_iter()
-        .map(|hazard| {
-            let right = asked.judgement.hazards.contains(hazard);
-            let name = hazard.name();
-            let why = match (right, asked.machine.profile.caution(hazard)) {
+            (capital(action.phrase()), why)
+        }
+        Thing::Lamp(lamp) => {
+            let explained = profile.lamps.iter().find(|meaning| meaning.lamp == lamp);
+            let state = if right { "It is lit." } else { "It is out." };
+            let why = format!("{state} {}", explained.map_or("", |meaning| meaning.means.as_str()));
+            (capital(lamp.name()), why.trim().to_owned())
+        }
+        Thing::Hazard(hazard) => {
+            let why = match (right, profile.caution(hazard)) {
                 (true, Some(caution)) => format!("It is present. {}", caution.what),
                 (true, None) => "It is present.".to_owned(),
                 (false, _) => "Nothing in this situation brings it about.".to_owned(),
             };
-            Line { text: name[..1].to_uppercase() + &name[1..], right, why }
-        })
-        .collect()
-}
-
-fn conditions(asked: &Asked<'_>) -> Vec<Line> {
-    let profile = asked.scope.profile;
-    let open: Vec<_> = open_interlocks(profile, asked.situation).collect();
-    profile
-        .parked
-        .interlocks
-        .iter()
-        .map(|interlock| {
-            let right = open.contains(interlock);
-            let name = interlock.name();
+            (capital(hazard.name()), why)
+        }
+        Thing::Interlock(interlock) => {
             let why = if right { "This condition is missing." } else { "This condition is met." };
-            Line { text: name[..1].to_uppercase() + &name[1..], right, why: why.to_owned() }
-        })
-        .collect()
+            (capital(interlock.name()), why.to_owned())
+        }
+        Thing::NoLamp => {
+            let why = if right { "These readings light no lamp." } else { "These readings light at least one lamp." };
+            (NO_LAMP.to_owned(), why.to_owned())
+        }
+    }
 }
 
 /// The one starting condition that is missing.
 pub(super) fn one_open_interlock(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
-    let (right, wrong): (Vec<_>, Vec<_>) = conditions(asked).into_iter().partition(|line| line.right);
+    let (right, mut wrong): (Vec<_>, Vec<_>) = lines(asked).into_iter().partition(|line| line.right);
     let [right]: [Line; 1] = right.try_into().map_err(|_| Miss::Again("not exactly one condition is missing"))?;
-    let mut wrong: Vec<Wrong> =
-        wrong.into_iter().map(|line| Wrong { text: line.text, why: line.why, believes: None }).collect();
     draws.shuffle(&mut wrong);
-    let right = Choice { text: right.text, why: right.why, believes: None };
+    let wrong = wrong.into_iter().map(|line| {
+        let (text, why) = told(asked, line);
+        Wrong { text, why, believes: None }
+    });
+    let wrong = wrong.collect();
+    let (text, why) = told(asked, right);
+    let right = Choice { text, why, believes: None };
     let reasons = vec![format!(
         "Everything else that this machine asks for is met; what is missing: {}.",
         super::lower_first(&right.text)

@@ -7,10 +7,12 @@ mod one;
 mod pool;
 mod reach;
 mod tally;
+mod twins;
 mod words;
 
 pub use one::faults;
 pub use tally::{ENOUGH, FEWEST_DIFFERENT, look};
+pub use twins::twins;
 
 use super::generate::{Machine, NoQuestion, Seed, generate_all};
 use super::template::Template;
@@ -51,9 +53,32 @@ pub fn check(file: &str, template: &Template, machines: &[Machine], seeds: u64) 
         let found = parts.flat_map(|(tally, part)| tally.findings(part, template.reading_grade));
         problems.extend(found.map(|(line, message)| Problem::new(file, line, "wording", message)));
     }
+    once(problems)
+}
+
+/// Each finding once: what is found on several machines names all of them behind it.
+fn once(mut problems: Vec<Problem>) -> Vec<Problem> {
     problems.sort();
     problems.dedup();
-    problems
+    let mut merged: Vec<Problem> = Vec::new();
+    for problem in problems {
+        let apart = |message: &str| message.rsplit_once(" [").map(|(what, on)| (what.to_owned(), on.to_owned()));
+        let Some((what, on)) = apart(&problem.message).filter(|(_, on)| on.ends_with(']')) else {
+            merged.push(problem);
+            continue;
+        };
+        let same = |known: &&mut Problem| {
+            known.line == problem.line && apart(&known.message).is_some_and(|(known, _)| known == what)
+        };
+        match merged.iter_mut().find(same) {
+            Some(known) => {
+                known.message.pop();
+                known.message.push_str(&format!(", {on}"));
+            }
+            None => merged.push(problem),
+        }
+    }
+    merged
 }
 
 fn check_machine(
