@@ -69,8 +69,6 @@ fn frozen(question: &Question) -> NewQuestion {
         part: 1,
         parts: 1,
         json: String::from_utf8(question.bytes()).expect("UTF-8"),
-        part: 1,
-        parts: 1,
     }
 }
 

@@ -80,9 +80,9 @@ const ATTEMPTS: [Tampering; 22] = [
         NOT_THOSE,
     ),
     (
-        "UPDATE response SET position = 900 WHERE attempt_id = {passed} AND position = 1;
-         UPDATE response SET position = 1 WHERE attempt_id = {passed} AND position = 2;
-         UPDATE response SET position = 2 WHERE attempt_id = {passed} AND position = 900",
+        // All in reverse order: two of them alone may be the same answer.
+        "UPDATE response SET position = position + 900 WHERE attempt_id = {passed};
+         UPDATE response SET position = 910 - position WHERE attempt_id = {passed}",
         NOT_THOSE,
     ),
     (

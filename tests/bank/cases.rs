@@ -55,7 +55,8 @@ proptest! {
             prop_assert_eq!(&part.shown.case.as_ref().expect("its place").so_far, &told);
             told.extend(part.shown.story.iter().cloned());
             let read: Question = serde_json::from_slice(&part.bytes()).expect("what was frozen is read");
-            prop_assert_eq!(&read, part);
+            prop_assert_eq!(&read.shown, &part.shown);
+            prop_assert_eq!(&read.source, &part.source);
         }
         prop_assert_eq!(make().expect("the same again"), parts);
     }

@@ -85,7 +85,7 @@ async fn an_attempt_is_made_again() {
     );
     assert_eq!((said, code), (whole, 0));
     let (said, _, code) = replay(&practice);
-    assert!(said.starts_with(&format!("Attempt {practice}: practice, open, 2 questions.\n")) && code == 0, "{said}");
+    assert!(said.starts_with(&format!("Attempt {practice}: practice, open, 4 questions.\n")) && code == 0, "{said}");
     let (_, wrong, code) = replay("900000");
     assert_eq!((wrong.as_str(), code), ("Sootmark: ATTEMPT 900000: there is no such attempt.\n", 2));
     assert_eq!(replay("nine").2, 2);

@@ -11,7 +11,8 @@ static TAKEN: LazyLock<Imported> = LazyLock::new(|| import(&exported()));
 /// The draft of a question.
 fn draft(question: &Question) -> &'static str {
     let source = &question.source;
-    let from = format!("items/{}.{}.{}.xml", source.template.replace('/', "."), source.machine, source.stream);
+    let part = question.shown.case.as_ref().map(|case| format!(".part-{}", case.part)).unwrap_or_default();
+    let from = format!("items/{}.{}.{}{part}.xml", source.template.replace('/', "."), source.machine, source.stream);
     &TAKEN.drafts.iter().find(|draft| draft.from == from).expect("a draft of each question").text
 }
 

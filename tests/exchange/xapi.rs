@@ -180,6 +180,8 @@ fn shown(kind: Kind, options: &[&str]) -> Shown {
         options: options.iter().map(|&text| text.to_owned()).collect(),
         unit: None,
         by_part: false,
+        case: None,
+        course: None,
     }
 }
 

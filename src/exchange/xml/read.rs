@@ -56,6 +56,8 @@ pub(in crate::exchange) fn read(text: &str) -> Result<Tree, NotRead> {
             Ok((namespace, event)) => building.take(namespace, event, from),
             Err(message) => {
                 let line = line_at(reader.error_position());
+                // It quotes the text, and a finding is one line.
+                let message = message.split_whitespace().collect::<Vec<_>>().join(" ");
                 return Err(NotRead { line, message: format!("this is not well-formed XML: {message}") });
             }
         };
