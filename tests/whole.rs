@@ -9,6 +9,7 @@ mod mail;
 mod pages;
 mod permissions;
 mod reference;
+mod simulation;
 mod store;
 mod support;
 mod tidy;

@@ -58,6 +58,7 @@ pub(super) async fn conclude_attempt(
         "asked": outcome.asked,
         "passed": outcome.passed,
         "safety_misses": outcome.safety_misses,
+        "sha256": attempts::digest(attempt, &questions, &responses, &grades, &result),
     });
     let entry = record::append(tx, on_attempt(now, by, "examination_graded", attempt.id, detail)).await?;
     enter_competences(tx, bank, &scheme, attempt, &graded, &outcome, entry, now).await?;
@@ -110,7 +111,7 @@ pub(super) fn worth(position: i32, graded: &grade::Grade) -> Grade {
 }
 
 /// What the saved answer to a question is worth; nothing saved is worth nothing.
-fn worth_of(asked: &AttemptQuestion, responses: &[Response]) -> Result<(Grade, Share), StoreError> {
+pub(super) fn worth_of(asked: &AttemptQuestion, responses: &[Response]) -> Result<(Grade, Share), StoreError> {
     let nothing = grade::Grade::of(Share::NOTHING, Vec::new());
     let Some(saved) = responses.iter().find(|response| response.position == asked.position) else {
         return Ok((worth(asked.position, &nothing), nothing.share));
@@ -172,7 +173,7 @@ fn reason(bank: &Bank, part: &PartOutcome, missed: &[String]) -> String {
 }
 
 /// The same day some calendar months later, in UTC.
-fn months_later(now: Moment, months: i64) -> Result<Moment, ActionError> {
+pub(super) fn months_later(now: Moment, months: i64) -> Result<Moment, ActionError> {
     let corrupt = |error: jiff::Error| StoreError::Corrupt(format!("a validity of {months} months: {error}"));
     let from = Timestamp::from_microsecond(now.0).map_err(corrupt)?.to_zoned_datetime(TimeZone::UTC);
     let until = from.checked_add(Span::new().months(months)).map_err(corrupt)?;

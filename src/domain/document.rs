@@ -30,7 +30,7 @@ pub fn told(file: &str, mut problems: Vec<Problem>, untold: usize) -> Vec<Proble
     problems.sort();
     problems.dedup();
     if untold > 0 {
-        let message = format!("{untold} more problems are not listed; put these right first");
+        let message = format!("{untold} more are not listed here; put these right first");
         problems.push(Problem::new(file, 0, "file", message));
     }
     problems

@@ -28,7 +28,7 @@ pub mod sessions;
 pub mod settings;
 pub mod template_drafts;
 
-pub use connect::{ConnectError, Db, connect, migrate};
+pub use connect::{ConnectError, Db, connect, connect_to_read, migrate};
 pub use error::{StoreError, conflict};
 pub use ids::{AttemptId, BranchId, DocumentId, DraftId, MailId, PersonId, QualificationId, RecordEntryId};
 pub use write::write;

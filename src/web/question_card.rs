@@ -237,6 +237,7 @@ mod tests {
             options: ["a", "b", "c"].map(str::to_owned).to_vec(),
             unit: None,
             by_part: false,
+            case: None,
         }
     }
 

@@ -5,6 +5,7 @@ mod effect;
 mod forms;
 mod generation;
 mod grading;
+mod hostile;
 mod judgement;
 mod language;
 mod machines;

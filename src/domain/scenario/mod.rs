@@ -12,6 +12,7 @@ pub mod generate;
 pub mod grade;
 pub mod language;
 pub mod limits;
+mod meter;
 pub mod misconception;
 mod passage;
 pub mod question;

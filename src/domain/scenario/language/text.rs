@@ -4,6 +4,7 @@
 //! plural: whoever writes the text writes both.
 
 use super::{Expr, Misread, parse};
+use crate::scenario::limits::MOST_PARTS;
 use crate::units::plain_number;
 use std::ops::Range;
 
@@ -103,6 +104,9 @@ impl Text {
             let Some(end) = after.find('}') else {
                 return Err(misread("an opening brace without a closing one; write {{ for a brace"));
             };
+            if places.len() >= MOST_PARTS {
+                return Err(misread(&format!("a text has at most {MOST_PARTS} braces; write less, or fill in less")));
+            }
             let parts = divided(&after[..end]);
             let (value, forms) = parts.split_first().unwrap_or((&"", &[]));
             let expr = parse(value).map_err(|inner| Misread { at: here + 1 + inner.at, ..inner })?;

@@ -13,7 +13,7 @@ use crate::units::Unit;
 impl Reader<'_> {
     pub(super) fn answer(&mut self, sections: &[Section], kind: Kind) -> Option<Answer> {
         let Some(section) = sections.iter().find(|section| section.heading == "answer") else {
-            self.problem(0, "[answer]", "this section is missing");
+            self.problem(self.at, "[answer]", "this section is missing");
             return None;
         };
         let line = section.line;
@@ -129,8 +129,8 @@ impl Reader<'_> {
         }
         if matches!(answer.ask, Ask::Statements | Ask::Rank) {
             let options = sections.iter().filter(|section| section.heading == "option").count();
-            if !(3..=MOST_OPTIONS).contains(&options) {
-                self.problem(line, "[option]", format!("there are {options} options; write 3 to {MOST_OPTIONS}"));
+            if !(3..=6).contains(&options) {
+                self.problem(line, "[option]", format!("there are {options} options; write 3 to 6"));
             }
             if options == answer.written.len()
                 && !answer.written.iter().any(|option| self.asks_model_or_machine(&option.decides, &lets))
@@ -155,7 +155,7 @@ impl Reader<'_> {
             })
             .collect();
         let all_read = lets.len() == count;
-        (lets, all_read)
+        (self.earlier.iter().cloned().chain(lets).collect(), all_read)
     }
 
     fn written(&mut self, sections: &[Section], ask: Ask) -> Vec<WrittenOption> {

@@ -14,35 +14,59 @@ const OF_DRAWS: [&str; 12] =
 
 /// What is defined where.
 #[derive(Debug, Default)]
-pub(super) struct Definitions(BTreeMap<String, Definition>);
+pub(super) struct Definitions {
+    all: Vec<Definition>,
+    /// The place of each name among them.
+    places: BTreeMap<String, usize>,
+}
 
 #[derive(Debug)]
 struct Definition {
+    name: String,
     line: u32,
     heading: &'static str,
-    needs: BTreeSet<String>,
+    /// The places of what it needs.
+    needs: Vec<usize>,
 }
 
 impl Definitions {
     pub(super) fn of(sections: &[Section]) -> Self {
         let mut all = Self::default();
-        for heading in ["draw", "let"] {
-            let Some(section) = sections.iter().find(|section| section.heading == heading) else { continue };
+        let mut values = Vec::new();
+        for section in sections {
+            let heading = match section.heading.as_str() {
+                "draw" => "draw",
+                "let" => "let",
+                _ => continue,
+            };
             for entry in section.entries("", &mut Vec::new()).into_iter().take(MOST_LINES) {
-                let of_draws = |name: &str| heading == "draw" && OF_DRAWS.contains(&name);
-                let found = names(&entry.value).filter(|found| !found.figure && !of_draws(found.name));
-                let needs = found.map(|found| found.name.to_owned()).collect();
                 // The first of two alike is the one that counts; the second is reported where it stands.
-                all.0.entry(entry.name).or_insert(Definition { line: entry.line, heading, needs });
+                if !all.places.contains_key(&entry.name) {
+                    all.places.insert(entry.name.clone(), values.len());
+                    all.all.push(Definition { name: entry.name, line: entry.line, heading, needs: Vec::new() });
+                    values.push(entry.value);
+                }
             }
+        }
+        for (definition, value) in all.all.iter_mut().zip(&values) {
+            let of_draws = |name: &str| definition.heading == "draw" && OF_DRAWS.contains(&name);
+            let found = names(value).filter(|found| !found.figure && !of_draws(found.name));
+            let needs: BTreeSet<usize> = found.filter_map(|found| all.places.get(found.name).copied()).collect();
+            definition.needs = needs.into_iter().collect();
         }
         all
     }
 
+    fn get(&self, name: &str) -> Option<(usize, &Definition)> {
+        let place = *self.places.get(name)?;
+        Some((place, self.all.get(place)?))
+    }
+
     /// What to say where `user` uses a name that is not there yet; nothing when it is nowhere.
     pub(super) fn of_later(&self, user: &str, name: &str) -> Option<String> {
-        let there = self.0.get(name)?;
-        if let Some(way) = self.way(name, user) {
+        let (place, there) = self.get(name)?;
+        let user_there = self.get(user);
+        if let Some(way) = user_there.and_then(|(user, _)| self.way(place, user)) {
             let mut from = user;
             let mut steps = Vec::new();
             for to in way {
@@ -52,7 +76,7 @@ impl Definitions {
             let around = steps.join(", ");
             return Some(format!("this goes round in a circle: {around}; work one of them out from something else"));
         }
-        Some(match (self.0.get(user).map(|user| user.heading), there.heading) {
+        Some(match (user_there.map(|(_, user)| user.heading), there.heading) {
             (Some("draw"), "let") => format!(
                 "\"{name}\" is worked out under [let], and draws come first; write here what it is worked out from"
             ),
@@ -60,23 +84,21 @@ impl Definitions {
         })
     }
 
-    /// The shortest way from one name to another along what each needs, both ends in it.
-    fn way<'d>(&'d self, from: &'d str, to: &str) -> Option<Vec<&'d str>> {
-        let mut came_from: BTreeMap<&str, &str> = BTreeMap::new();
+    /// The shortest way from one place to another along what each needs, in names, both ends in it.
+    fn way(&self, from: usize, to: usize) -> Option<Vec<&str>> {
+        let mut came_from: Vec<Option<usize>> = vec![None; self.all.len()];
         let mut next = VecDeque::from([from]);
         while let Some(here) = next.pop_front() {
             if here == to {
-                let mut way = vec![here];
-                while let Some(before) = way.last().filter(|last| **last != from).and_then(|last| came_from.get(last)) {
-                    way.push(before);
-                }
+                let back = std::iter::successors(Some(here), |place| came_from[*place]);
+                let mut way: Vec<&str> = back.map(|place| self.all[place].name.as_str()).collect();
                 way.reverse();
                 return Some(way);
             }
-            for needed in self.0.get(here).iter().flat_map(|definition| &definition.needs) {
-                if needed != from && self.0.contains_key(needed) && !came_from.contains_key(needed.as_str()) {
-                    came_from.insert(needed, here);
-                    next.push_back(needed);
+            for needed in &self.all[here].needs {
+                if *needed != from && came_from[*needed].is_none() {
+                    came_from[*needed] = Some(here);
+                    next.push_back(*needed);
                 }
             }
         }

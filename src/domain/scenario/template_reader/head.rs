@@ -4,7 +4,7 @@ use super::{Reader, suggestion};
 use crate::scenario::passage::Passage;
 use crate::scenario::question::Kind;
 use crate::scenario::sheet::{Entry, Section};
-use crate::scenario::template::{EdgeReading, Show};
+use crate::scenario::template::{CASE, EdgeReading, Show};
 use crate::scenario::vocabulary::Field;
 use crate::units::{Quantity, Unit};
 
@@ -14,6 +14,8 @@ pub(super) struct Head {
     pub(super) competence: String,
     pub(super) level: u8,
     pub(super) kind: Option<Kind>,
+    /// Whether its kind is that it has parts, each with a kind of its own.
+    pub(super) is_case: bool,
     pub(super) machines: Vec<String>,
     pub(super) guard: f64,
     pub(super) edges: Vec<EdgeReading>,
@@ -56,9 +58,10 @@ impl Reader<'_> {
             },
             "kind" => {
                 head.kind = Kind::from_words(value);
-                if head.kind.is_none() {
-                    let hint = suggestion(value, Kind::ALL.map(Kind::words));
-                    let known = "the kind is choose one, choose several, put in order, number or lamp panel";
+                head.is_case = &**value == CASE;
+                if head.kind.is_none() && !head.is_case {
+                    let hint = suggestion(value, Kind::ALL.map(Kind::words).into_iter().chain([CASE]));
+                    let known = "the kind is choose one, choose several, put in order, number, lamp panel or case";
                     self.problem(value, name, format!("{known}{hint}"));
                 }
             }
@@ -104,7 +107,7 @@ impl Reader<'_> {
         machines.into_iter().map(str::to_owned).collect()
     }
 
-    fn show(&mut self, value: &Passage) -> Vec<Show> {
+    pub(super) fn show(&mut self, value: &Passage) -> Vec<Show> {
         let mut shows = Vec::new();
         for word in self.words("show", value) {
             match (word, Field::find(word)) {
