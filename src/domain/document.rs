@@ -1,10 +1,11 @@
-//! Reading a file of the bank: every problem is collected with its line and field, never only the first.
+//! Reading a file of the bank: every problem is collected with its place and field, never only the first.
 //!
 //! Never opens a file: the caller has the text and says what the file is called. Never fills in a default: a field that
 //! is not there is a problem or, where the reader says so, absent.
 
 mod amount;
 mod nearest;
+mod place;
 mod section;
 #[cfg(test)]
 mod tests;
@@ -12,12 +13,28 @@ mod tests;
 pub use section::{Item, Section};
 
 pub use nearest::nearest;
+pub use place::Place;
 use serde::{Deserialize, Serialize};
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
+
+/// Most findings told of one file; chosen by us: more than anyone mends at a sitting.
+pub const MOST_FINDINGS: usize = 100;
+
+/// The findings in the file's order, each once, and after them how many more there were.
+#[must_use]
+pub fn told(file: &str, mut problems: Vec<Problem>, untold: usize) -> Vec<Problem> {
+    problems.sort();
+    problems.dedup();
+    if untold > 0 {
+        let message = format!("{untold} more are not listed here; put these right first");
+        problems.push(Problem::new(file, 0, "file", message));
+    }
+    problems
+}
 
 /// One thing wrong with a file of the bank, and what to do about it.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
@@ -26,6 +43,9 @@ pub struct Problem {
     pub file: String,
     /// Line, counted from 1; 0 when the whole file is meant.
     pub line: u32,
+    /// Column, counted in characters from 1; 0 when the whole line is meant.
+    #[serde(default)]
+    pub column: u32,
     /// The field or section, such as `filter.volume`.
     pub field: String,
     /// What is wrong, and what to do.
@@ -33,15 +53,27 @@ pub struct Problem {
 }
 
 impl Problem {
-    /// A problem at a line of a file.
-    pub fn new(file: impl Into<String>, line: u32, field: impl Into<String>, message: impl Into<String>) -> Self {
-        Self { file: file.into(), line, field: field.into(), message: message.into() }
+    /// A problem at a place of a file; a bare number is a line.
+    pub fn new(
+        file: impl Into<String>,
+        at: impl Into<Place>,
+        field: impl Into<String>,
+        message: impl Into<String>,
+    ) -> Self {
+        let Place { line, column } = at.into();
+        Self { file: file.into(), line, column, field: field.into(), message: message.into() }
+    }
+
+    /// Where it is.
+    #[must_use]
+    pub const fn place(&self) -> Place {
+        Place { line: self.line, column: self.column }
     }
 }
 
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}:{}: {}: {}", self.file, self.line, self.field, self.message)
+        write!(f, "{}:{}: {}: {}", self.file, self.place(), self.field, self.message)
     }
 }
 
@@ -57,6 +89,8 @@ pub struct Document<'t> {
     line_starts: Vec<usize>,
     syntax_broken: bool,
     problems: RefCell<Vec<Problem>>,
+    /// Problems beyond [`MOST_FINDINGS`].
+    untold: Cell<usize>,
     /// Section path -> the keys that were asked for there.
     asked: RefCell<BTreeMap<String, BTreeSet<String>>>,
 }
@@ -75,11 +109,12 @@ impl<'t> Document<'t> {
             line_starts,
             syntax_broken: !errors.is_empty(),
             problems: RefCell::default(),
+            untold: Cell::default(),
             asked: RefCell::default(),
         };
         for error in &errors {
-            let line = document.line_at(error.span().map_or(0, |span| span.start));
-            document.push(line, String::new(), format!("this is not TOML: {}", error.message()));
+            let at = document.place_at(error.span().map_or(0, |span| span.start));
+            document.push(at, String::new(), format!("this is not TOML: {}", error.message()));
         }
         document
     }
@@ -87,7 +122,7 @@ impl<'t> Document<'t> {
     /// The file's top level.
     #[must_use]
     pub fn root(&self) -> Section<'_> {
-        Section::new(self, String::new(), self.root.get_ref(), 0)
+        Section::new(self, String::new(), self.root.get_ref(), Place::line(1))
     }
 
     /// Every problem found, in the file's order. Call it when everything that may stand in the file has been asked for.
@@ -96,19 +131,27 @@ impl<'t> Document<'t> {
         if !self.syntax_broken {
             self.report_unasked("", self.root.get_ref());
         }
-        let mut problems = self.problems.into_inner();
-        problems.sort();
-        problems.dedup();
-        problems
+        told(&self.file, self.problems.into_inner(), self.untold.get())
     }
 
-    fn line_at(&self, byte: usize) -> u32 {
-        let line = self.line_starts.partition_point(|start| *start <= byte.min(self.text.len()));
-        u32::try_from(line).unwrap_or(u32::MAX)
+    fn place_at(&self, byte: usize) -> Place {
+        let byte = self.text.floor_char_boundary(byte);
+        let line = self.line_starts.partition_point(|start| *start <= byte);
+        let start = line.checked_sub(1).and_then(|line| self.line_starts.get(line)).copied().unwrap_or_default();
+        Place::new(line, self.text[start..byte].chars().count() + 1)
     }
 
-    fn push(&self, line: u32, field: String, message: String) {
-        self.problems.borrow_mut().push(Problem::new(self.file.clone(), line, field, message));
+    fn push(&self, at: Place, field: String, message: String) {
+        if self.full() {
+            self.untold.set(self.untold.get() + 1);
+        } else {
+            self.problems.borrow_mut().push(Problem::new(self.file.clone(), at, field, message));
+        }
+    }
+
+    /// Whether no more problems are told: whoever has this many to mend needs no more, and a hostile file is not to grow.
+    fn full(&self) -> bool {
+        self.problems.borrow().len() >= MOST_FINDINGS
     }
 
     fn note_asked(&self, path: &str, key: &str) {
@@ -124,12 +167,16 @@ impl<'t> Document<'t> {
                 self.report_unasked_below(&join(path, name), value.get_ref());
                 continue;
             }
+            if self.full() {
+                self.untold.set(self.untold.get() + 1);
+                continue;
+            }
             let hint = match nearest(name, asked.iter().map(String::as_str)) {
                 Some(meant) => format!("did you mean \"{meant}\"?"),
                 None => format!("known here: {}", asked.iter().cloned().collect::<Vec<_>>().join(", ")),
             };
             let message = format!("nobody knows the field \"{name}\"; {hint}");
-            self.push(self.line_at(key.span().start), join(path, name), message);
+            self.push(self.place_at(key.span().start), join(path, name), message);
         }
     }
 

@@ -131,15 +131,18 @@
       leaving = true; // the form itself carries everything that was typed
       clearTimeout(timer);
     });
-    // A finding leads to its line in the text, ready to be mended.
+    // A finding leads to its place in the text, ready to be mended.
     form.addEventListener("click", (event) => {
-      const line = Number(event.target.closest?.("[data-line]")?.dataset.line);
+      const { line: number, column } = event.target.closest?.("[data-line]")?.dataset ?? {};
+      const line = Number(number);
       if (!line) return;
       event.preventDefault();
       const lines = text.value.split("\n");
       const at = lines.slice(0, line - 1).reduce((sum, before) => sum + before.length + 1, 0);
       text.focus();
-      text.setSelectionRange(at, at + lines[line - 1].length);
+      // A column counts characters, a selection counts their halves.
+      const before = [...lines[line - 1]].slice(0, Number(column ?? 1) - 1).join("").length;
+      text.setSelectionRange(at + before, at + lines[line - 1].length);
       document.getElementById(`line-${line}`)?.scrollIntoView({ block: "center" });
     });
     addEventListener("pageshow", () => { leaving = false; });

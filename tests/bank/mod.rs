@@ -8,6 +8,7 @@ mod forms;
 mod generation;
 mod grading;
 mod grammar;
+mod hostile;
 mod judgement;
 mod language;
 mod machines;

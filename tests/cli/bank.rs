@@ -176,7 +176,7 @@ fn a_wrong_name_is_answered_with_what_there_is() {
     let machine = told("fire/straw", &["--machine", "tractor"]);
     assert!(machine.contains("--machine tractor: the scenario fire/straw fits common-practice"), "{machine}");
     let broken = told("fire/broken", &[]);
-    assert!(broken.contains("BANK/templates/fire/broken.scenario:3: level: "), "{broken}");
+    assert!(broken.contains("BANK/templates/fire/broken.scenario:3:8: level: "), "{broken}");
     assert!(broken.ends_with("the scenario fire/broken is broken: correct what is listed\n--- exit 1"), "{broken}");
 }
 

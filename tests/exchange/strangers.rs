@@ -54,14 +54,20 @@ fn a_draft_that_is_filled_in_is_a_scenario_with_the_strangers_words() {
         let lines = draft.lines().enumerate().filter(|(_, line)| *line == wanted);
         lines.map(|(number, _)| number + 1).nth(nth).expect("a line")
     };
-    let left = "this is left open, so the scenario is not finished; write it behind the name";
+    // An empty line is left open right behind its colon.
+    let left_open = |name: &str, nth: usize| {
+        let named = format!("{name}:");
+        let (line, column) = (line(&named, nth), named.len() + 1);
+        let left = "this is left open, so the scenario is not finished; write it behind the name";
+        format!("q1.scenario:{line}:{column}: {named} {left}")
+    };
     let wanted = [
-        format!("q1.scenario:{}: competence: {left}", line("competence:", 0)),
-        format!("q1.scenario:{}: level: {left}", line("level:", 0)),
-        format!("q1.scenario:{}: right if: {left}", line("right if:", 0)),
-        format!("q1.scenario:{}: right if: {left}", line("right if:", 1)),
-        format!("q1.scenario:{}: right if: {left}", line("right if:", 2)),
-        format!("q1.scenario:{}: because: {left}", line("because:", 0)),
+        left_open("competence", 0),
+        left_open("level", 0),
+        left_open("right if", 0),
+        left_open("right if", 1),
+        left_open("right if", 2),
+        left_open("because", 0),
     ];
     assert_eq!(open, wanted);
 

@@ -124,9 +124,14 @@ fn a_broken_fence_becomes_a_note_and_every_problem_has_its_line() {
     for problem in problems("a.md", text, &bank) {
         let _ = writeln!(told, "{problem}");
     }
-    for expected in
-        ["a.md:6: kind:", "a.md:7: machine:", "a.md:11: avoid:", "a.md:18: hazards:", "a.md:22:", "a.md:26: lamps:"]
-    {
+    for expected in [
+        "a.md:6:8: kind:",
+        "a.md:7:11: machine:",
+        "a.md:11: avoid:",
+        "a.md:18:11: hazards:",
+        "a.md:22:",
+        "a.md:26: lamps:",
+    ] {
         assert!(told.contains(expected), "{expected} in\n{told}");
     }
 }

@@ -2,15 +2,31 @@
 //!
 //! Never corrects anything; it only suggests.
 
+/// Longer words are not compared: nobody types one by a slip. Chosen by us.
+const LONGEST: usize = 40;
+
 /// The known word that is at most a third of its letters (and at least one) away from `word`; `None` when none is.
 #[must_use]
 pub fn nearest<'w>(word: &str, known: impl IntoIterator<Item = &'w str>) -> Option<&'w str> {
+    let letters = word.chars().count();
+    if letters > LONGEST {
+        return None;
+    }
+    let could_be = |candidate: &&str| {
+        let length = candidate.chars().count();
+        length <= LONGEST && length.abs_diff(letters) <= most_slips(length)
+    };
     known
         .into_iter()
+        .filter(could_be)
         .map(|candidate| (slips(word, candidate), candidate.chars().count(), candidate))
-        .filter(|(slips, length, _)| *slips <= (length / 3).max(1) && slips < length)
+        .filter(|(slips, length, _)| *slips <= most_slips(*length) && slips < length)
         .min()
         .map(|(_, _, candidate)| candidate)
+}
+
+const fn most_slips(length: usize) -> usize {
+    if length < 6 { 1 } else { length / 3 }
 }
 
 /// Fewest letters to insert, delete, change, or swap with their neighbour (optimal string alignment distance).

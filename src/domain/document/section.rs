@@ -1,6 +1,6 @@
 //! One table of a file: typed questions, each of which notes what is wrong and answers `None` then.
 
-use super::{Document, join, nearest, numbered};
+use super::{Document, Place, join, nearest, numbered};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -10,7 +10,7 @@ pub struct Section<'d> {
     document: &'d Document<'d>,
     path: String,
     table: &'d DeTable<'d>,
-    line: u32,
+    at: Place,
 }
 
 /// One entry of a list of texts, with the place to name when it is wrong.
@@ -18,18 +18,17 @@ pub struct Section<'d> {
 pub struct Item {
     /// The text.
     pub text: String,
-    /// Its line in the file.
-    pub line: u32,
+    /// Its place in the file.
+    pub at: Place,
     /// Its dotted field, such as `parked.interlocks[2]`.
     pub field: String,
 }
 
 impl<'d> Section<'d> {
-    pub(super) fn new(document: &'d Document<'d>, path: String, table: &'d DeTable<'d>, at: usize) -> Self {
+    pub(super) fn new(document: &'d Document<'d>, path: String, table: &'d DeTable<'d>, at: Place) -> Self {
         // Notes that this section was entered, even when it turns out that nothing in it is asked for.
         document.asked.borrow_mut().entry(path.clone()).or_default();
-        let line = document.line_at(at);
-        Self { document, path, table, line }
+        Self { document, path, table, at }
     }
 
     /// The section's dotted name; empty at the top level.
@@ -41,13 +40,22 @@ impl<'d> Section<'d> {
     /// The line the section starts at.
     #[must_use]
     pub fn line(&self) -> u32 {
-        self.line
+        self.at.line
     }
 
     /// The line of a key, or the section's own when the key is not there.
     #[must_use]
     pub fn line_of(&self, key: &str) -> u32 {
-        self.table.get_key_value(key).map_or(self.line, |(name, _)| self.document.line_at(name.span().start))
+        self.place_of(key).line
+    }
+
+    /// The place of what stands behind a key, of the key when that is a section, or the section's own when the key is
+    /// not there.
+    fn place_of(&self, key: &str) -> Place {
+        let Some((name, value)) = self.table.get_key_value(key) else { return self.at };
+        let span = if value.get_ref().is_table() { name.span() } else { value.span() };
+        let (at, key) = (self.document.place_at(span.start), self.document.place_at(name.span().start));
+        if at.line == key.line { at } else { key }
     }
 
     /// Whether the key is there. Asking makes it known.
@@ -68,12 +76,12 @@ impl<'d> Section<'d> {
     /// Notes a problem with a key (or with the whole section, when `key` is empty).
     pub fn report(&self, key: &str, message: impl Into<String>) {
         let field = if key.is_empty() { self.path.clone() } else { join(&self.path, key) };
-        self.document.push(self.line_of(key), field, message.into());
+        self.document.push(self.place_of(key), field, message.into());
     }
 
     /// Notes a problem with an entry of a list.
     pub fn report_item(&self, item: &Item, message: impl Into<String>) {
-        self.document.push(item.line, item.field.clone(), message.into());
+        self.document.push(item.at, item.field.clone(), message.into());
     }
 
     /// A text that is not blank, without the white space around it.
@@ -134,12 +142,12 @@ impl<'d> Section<'d> {
         let mut items = Vec::new();
         let mut whole = true;
         for (index, entry) in entries.iter().enumerate() {
-            let (line, field) = (self.document.line_at(entry.span().start), numbered(&join(&self.path, key), index));
+            let (at, field) = (self.document.place_at(entry.span().start), numbered(&join(&self.path, key), index));
             match entry.get_ref().as_str().map(str::trim) {
-                Some(text) if !text.is_empty() => items.push(Item { text: text.to_owned(), line, field }),
+                Some(text) if !text.is_empty() => items.push(Item { text: text.to_owned(), at, field }),
                 _ => {
                     let message = format!("{} is not a text; write it in quotes", shown(entry.get_ref()));
-                    self.document.push(line, field, message);
+                    self.document.push(at, field, message);
                     whole = false;
                 }
             }
@@ -187,8 +195,7 @@ impl<'d> Section<'d> {
             self.report(key, format!("{} is not a section; write [{}]", shown(value), join(&self.path, key)));
             return None;
         };
-        let at = self.table.get_key_value(key).map_or(0, |(name, _)| name.span().start);
-        Some(Section::new(self.document, join(&self.path, key), table, at))
+        Some(Section::new(self.document, join(&self.path, key), table, self.place_of(key)))
     }
 
     /// A table that may be left out.
@@ -210,14 +217,13 @@ impl<'d> Section<'d> {
         };
         let mut sections = Vec::new();
         for (index, entry) in entries.iter().enumerate() {
-            let (at, field) = (entry.span().start, numbered(&path, index));
+            let (at, field) = (self.document.place_at(entry.span().start), numbered(&path, index));
             match entry.get_ref().as_table() {
                 Some(table) => sections.push(Section::new(self.document, field, table, at)),
-                None => self.document.push(
-                    self.document.line_at(at),
-                    field,
-                    format!("{} is not a section; write [[{path}]] above it", shown(entry.get_ref())),
-                ),
+                None => {
+                    let message = format!("{} is not a section; write [[{path}]] above it", shown(entry.get_ref()));
+                    self.document.push(at, field, message);
+                }
             }
         }
         sections

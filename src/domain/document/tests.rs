@@ -54,15 +54,15 @@ fn wrong_kinds_of_value_are_named() {
             assert_eq!(root.list("list"), None);
         },
         &[
-            "f.toml:1: name: this is not a text; write it in quotes",
-            "f.toml:2: count: \"3\" is not a whole number; write one without quotes, such as 3",
-            "f.toml:3: open: \"yes\" is neither true nor false; write one of them without quotes",
-            "f.toml:4: tags: \"a\" is not a list; write texts between [ and ]",
-            "f.toml:5: deep: 1 is not a section; write [deep]",
-            "f.toml:6: item: this is not a list of sections; write [[item]] above each",
-            "f.toml:7: row: \"% 3\" holds no number; write numbers and one unit, such as \"0 25 50 %\"",
-            "f.toml:8: list[2]: 4 is not a text; write it in quotes",
-            "f.toml:8: list[3]: \"\" is not a text; write it in quotes",
+            "f.toml:1:8: name: this is not a text; write it in quotes",
+            "f.toml:2:9: count: \"3\" is not a whole number; write one without quotes, such as 3",
+            "f.toml:3:8: open: \"yes\" is neither true nor false; write one of them without quotes",
+            "f.toml:4:8: tags: \"a\" is not a list; write texts between [ and ]",
+            "f.toml:5:8: deep: 1 is not a section; write [deep]",
+            "f.toml:6:8: item: this is not a list of sections; write [[item]] above each",
+            "f.toml:7:7: row: \"% 3\" holds no number; write numbers and one unit, such as \"0 25 50 %\"",
+            "f.toml:8:14: list[2]: 4 is not a text; write it in quotes",
+            "f.toml:8:17: list[3]: \"\" is not a text; write it in quotes",
         ],
     );
 }
@@ -77,9 +77,9 @@ fn ranges_are_held() {
             assert_eq!(root.series_within("row", Unit::Percent, 0.0..=100.0), None);
         },
         &[
-            "f.toml:1: share: 140 % is out of range; write 0 % to 100 %",
-            "f.toml:2: count: 9 is out of range; write 1 to 5",
-            "f.toml:3: row: -5 % is out of range; write 0 % to 100 %",
+            "f.toml:1:9: share: 140 % is out of range; write 0 % to 100 %",
+            "f.toml:2:9: count: 9 is out of range; write 1 to 5",
+            "f.toml:3:7: row: -5 % is out of range; write 0 % to 100 %",
         ],
     );
 }
@@ -95,10 +95,10 @@ fn what_nobody_asked_for_is_a_problem() {
         },
         &[
             "f.toml:1: name: this is missing; write a text in quotes",
-            "f.toml:1: nmae: nobody knows the field \"nmae\"; did you mean \"name\"?",
-            "f.toml:4: deep.y: nobody knows the field \"y\"; known here: x",
-            "f.toml:5: stray: nobody knows the field \"stray\"; known here: deep, item, name",
-            "f.toml:9: item[1].m: nobody knows the field \"m\"; known here: n",
+            "f.toml:1:1: nmae: nobody knows the field \"nmae\"; did you mean \"name\"?",
+            "f.toml:4:1: deep.y: nobody knows the field \"y\"; known here: x",
+            "f.toml:5:2: stray: nobody knows the field \"stray\"; known here: deep, item, name",
+            "f.toml:9:1: item[1].m: nobody knows the field \"m\"; known here: n",
         ],
     );
 }

@@ -3,6 +3,7 @@
 //! Never says whether a change is good, and never needs a text that reads well: drafts are compared too. How a line is
 //! broken or indented is no change.
 
+use super::passage::Passage;
 use super::sheet::{self, Section};
 
 /// One part that is not the same in both texts.
@@ -108,14 +109,14 @@ impl Parts {
 }
 
 fn prose(section: &Section) -> String {
-    section.paragraphs().into_iter().map(|(_, text)| text).collect::<Vec<_>>().join("\n")
+    section.paragraphs().into_iter().map(Passage::into_text).collect::<Vec<_>>().join("\n")
 }
 
 /// The lines `name: value`; a line that is none stands under its own words.
 fn entries(section: &Section) -> Said {
     let mut problems = Vec::new();
     let mut said: Said =
-        section.entries("", &mut problems).into_iter().map(|entry| (entry.name, entry.value)).collect();
+        section.entries("", &mut problems).into_iter().map(|entry| (entry.name, entry.value.into_text())).collect();
     let lost = problems.iter().filter_map(|problem| section.lines.iter().find(|(line, _)| *line == problem.line));
     said.extend(lost.map(|(_, text)| (text.trim().to_owned(), text.trim().to_owned())));
     said

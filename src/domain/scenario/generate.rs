@@ -10,6 +10,7 @@ use self::freeze::freeze_all;
 use self::value::draw_value;
 use super::asks::{self, Asked, Built, Miss};
 use super::draw::Draws;
+use super::meter::Meter;
 use super::misconception;
 use super::question::{Question, Source};
 use super::scope::{NoValue, Scope};
@@ -123,9 +124,15 @@ pub fn generate_all(
         return Err(NoQuestion::DoesNotFit);
     }
     let mut draws = Draws::new(seed.secret, seed.stream);
+    let meter = Meter::default();
     let mut misses: Vec<(String, usize)> = Vec::new();
     for _ in 0..TRIES {
-        match attempt(template, machine, &mut draws, unit) {
+        let tried = attempt(template, machine, &mut draws, &meter, unit);
+        // A misconception that could not be worked out any more is left out without a word: say it here.
+        if let (true, Some(first)) = (meter.is_spent(), template.parts.first()) {
+            return Err(broken(first.answer.line, &NoValue::TooMuch));
+        }
+        match tried {
             Ok((drawn, built)) => {
                 let source = Source {
                     template: template.id.clone(),
@@ -183,9 +190,10 @@ fn attempt<'a>(
     template: &'a Template,
     machine: &'a Machine,
     draws: &mut Draws,
+    meter: &'a Meter,
     unit: TemperatureUnit,
 ) -> Result<(Vec<Drawn<'a>>, Vec<Built>), (usize, Miss)> {
-    let moments = drawn(template, machine, draws)?;
+    let moments = drawn(template, machine, draws, meter)?;
     let parts = || template.parts.iter().zip(&moments).enumerate();
     for (place, (part, moment)) in parts() {
         for condition in &part.conditions {
@@ -207,8 +215,9 @@ pub(super) fn drawn<'a>(
     template: &'a Template,
     machine: &'a Machine,
     draws: &mut Draws,
+    meter: &'a Meter,
 ) -> Result<Vec<Drawn<'a>>, (usize, Miss)> {
-    let mut scope = Scope::new(&machine.profile);
+    let mut scope = Scope::new(&machine.profile, meter);
     for located in &template.draws {
         let (name, draw) = &located.what;
         let value = draw_value(draw, &scope, draws).map_err(|no| (0, miss(located.line)(no)))?;
@@ -219,7 +228,7 @@ pub(super) fn drawn<'a>(
     for (place, part) in template.parts.iter().enumerate() {
         let before = moments.last().map(|earlier| earlier.situation);
         let scope = first.take().or_else(|| moments.last().map(|earlier| earlier.scope.clone()));
-        let scope = scope.unwrap_or_else(|| Scope::new(&machine.profile));
+        let scope = scope.unwrap_or_else(|| Scope::new(&machine.profile, meter));
         moments.push(moment(template, part, scope, before).map_err(|miss| (place, miss))?);
     }
     Ok(moments)

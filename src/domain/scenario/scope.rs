@@ -3,6 +3,8 @@
 //! The same expression gives the key under the model and a wrong answer under a misconception.
 
 use super::language::{Expr, Function, Operator, Piece, Text, TypeError, Value};
+use super::limits::{LONGEST_TEXT, MOST_STEPS};
+use super::meter::{self, Meter};
 use super::misconception::Law;
 use super::shift::Shift;
 use super::template::Let;
@@ -33,6 +35,14 @@ pub(super) enum NoValue {
     /// The model was asked before there was a situation.
     #[error("the model cannot be asked before the situation is there")]
     TooEarly,
+    /// The question has taken more steps than one may.
+    #[error(
+        "working out one question takes more than {MOST_STEPS} steps; let it work out less, or draw closer to what [only if] asks"
+    )]
+    TooMuch,
+    /// A text that nobody would read.
+    #[error("this text comes to more than {LONGEST_TEXT} bytes; write less, or fill in less")]
+    TooLong,
 }
 
 /// Names and what they stand for.
@@ -44,11 +54,13 @@ pub(super) struct Scope<'a> {
     /// The time before the moment, where the story has one.
     pub shift: Option<Arc<Shift>>,
     pub law: Law,
+    /// What has been worked out for the question.
+    pub meter: &'a Meter,
 }
 
 impl<'a> Scope<'a> {
-    pub(super) const fn new(profile: &'a Profile) -> Self {
-        Self { profile, values: Vec::new(), moment: None, shift: None, law: Law::Model }
+    pub(super) const fn new(profile: &'a Profile, meter: &'a Meter) -> Self {
+        Self { profile, values: Vec::new(), moment: None, shift: None, law: Law::Model, meter }
     }
 
     /// Adds the situation and what the lets make of it.
@@ -62,9 +74,13 @@ impl<'a> Scope<'a> {
     }
 
     pub(super) fn value(&self, expr: &Expr) -> Result<Value, NoValue> {
+        self.meter.spend(1)?;
         Ok(match expr {
             Expr::Number(quantity) => Value::Number(*quantity),
-            Expr::Quoted(text) => Value::Text(text.clone()),
+            Expr::Quoted(text) => {
+                self.meter.spend_text(text.len())?;
+                Value::Text(text.clone())
+            }
             Expr::Name(name) => self.named(name)?,
             Expr::Machine(name) => figure(self.profile, name).ok_or_else(|| NoValue::Word(name.clone()))?,
             Expr::Shift(name) => self.shift()?.figure(name).ok_or_else(|| NoValue::Word(name.clone()))?,
@@ -98,6 +114,9 @@ impl<'a> Scope<'a> {
 
     fn named(&self, name: &str) -> Result<Value, NoValue> {
         if let Some((_, value)) = self.values.iter().find(|(known, _)| *known == name) {
+            if let Value::Text(text) = value {
+                self.meter.spend_text(text.len())?;
+            }
             return Ok(value.clone());
         }
         Ok(match name {
@@ -113,6 +132,9 @@ impl<'a> Scope<'a> {
     }
 
     fn call(&self, function: Function, arguments: &[Expr]) -> Result<Value, NoValue> {
+        if function.asks_model() {
+            self.meter.spend(meter::MODEL)?;
+        }
         let number = |place: usize| -> Result<Quantity, NoValue> { Ok(self.argument(arguments, place)?.number()?) };
         let truth = Value::Truth;
         match function {
@@ -238,7 +260,11 @@ impl<'a> Scope<'a> {
                     }
                 },
             }
+            if filled.len() > LONGEST_TEXT {
+                return Err(NoValue::TooLong);
+            }
         }
+        self.meter.spend_text(filled.len())?;
         Ok(filled)
     }
 

@@ -4,6 +4,7 @@
 //! would answer the question.
 
 use super::language::{TypeError, Value};
+use super::meter;
 use super::scope::{NoValue, Scope, shown_number};
 use super::template::{Located, ShiftLine};
 use crate::aftertreatment::happening::Happening;
@@ -87,6 +88,9 @@ impl Shift {
             end.actions = actions;
             stretches.push(end);
         }
+        let hours: f64 = stretches.iter().map(|stretch| stretch.minutes / 60.0).sum();
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "each stretch is at most a day")]
+        scope.meter.spend((hours * meter::SHIFT_HOUR) as u32)?;
         Ok(Self { journey: Journey::make(scope.profile, before, &stretches), before: *before, done })
     }
 

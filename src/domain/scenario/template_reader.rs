@@ -3,6 +3,7 @@
 //! Decides nothing about the model: a template that reads well can still have no right answer.
 
 mod answer;
+mod definitions;
 mod draws;
 mod expressions;
 mod figure;
@@ -11,9 +12,13 @@ mod parts;
 mod shift;
 mod situation;
 
+use super::limits::{MOST_CHOICES, MOST_LINES};
+use super::passage::Passage;
 use super::sheet::{self, Entry, Section};
 use super::template::{Let, Lexicon, Template};
-use crate::document::{Problem, nearest};
+use crate::document::{MOST_FINDINGS, Place, Problem, nearest, told};
+use definitions::Definitions;
+use std::collections::BTreeSet;
 
 const SECTIONS: [&str; 11] =
     ["hint", "draw", "let", "situation", "shift", "only if", "story", "question", "answer", "option", "part"];
@@ -27,17 +32,18 @@ pub(super) fn read(id: &str, file: &str, text: &str, lexicon: &Lexicon) -> Resul
         file,
         lexicon,
         problems,
-        names: Vec::new(),
-        asking: Vec::new(),
+        untold: 0,
+        definitions: Definitions::of(&sections),
+        names: BTreeSet::new(),
+        asking: BTreeSet::new(),
         earlier: Vec::new(),
         has_shift: false,
         at: 0,
     };
     let template = reader.template(id, &sections);
-    reader.problems.sort();
     match template {
         Some(template) if reader.problems.is_empty() => Ok(template),
-        _ => Err(reader.problems),
+        _ => Err(told(file, reader.problems, reader.untold)),
     }
 }
 
@@ -45,10 +51,14 @@ struct Reader<'a> {
     file: &'a str,
     lexicon: &'a Lexicon,
     problems: Vec<Problem>,
+    /// Problems beyond the most that are told.
+    untold: usize,
+    /// Every value that stands anywhere in the scenario.
+    definitions: Definitions,
     /// Values that may be used from here on.
-    names: Vec<String>,
+    names: BTreeSet<String>,
     /// Those of them that ask the model.
-    asking: Vec<String>,
+    asking: BTreeSet<String>,
     /// What the parts before this one worked out.
     earlier: Vec<Let>,
     /// Whether there is a shift whose figures may be used.
@@ -58,15 +68,49 @@ struct Reader<'a> {
 }
 
 impl Reader<'_> {
-    fn problem(&mut self, line: u32, field: &str, message: impl Into<String>) {
-        self.problems.push(Problem::new(self.file, line, field, message));
+    /// Notes a problem at a line, at a place, or at a part of a passage.
+    fn problem(&mut self, at: impl Into<Place>, field: &str, message: impl Into<String>) {
+        if self.full() {
+            self.untold += 1;
+        } else {
+            self.problems.push(Problem::new(self.file, at, field, message));
+        }
+    }
+
+    /// Whether no more problems are told, so that nobody looks for what was meant.
+    fn full(&self) -> bool {
+        self.problems.len() >= MOST_FINDINGS
+    }
+
+    /// The first of some parts of a section; a problem when there are more.
+    fn bounded<'p, T>(&mut self, section: &Section, what: &str, parts: &'p [T], most: usize) -> &'p [T] {
+        if parts.len() > most {
+            let message = format!("there are {} {what} here; write at most {most}", parts.len());
+            self.problem(section.at, &section.field(), message);
+        }
+        &parts[..parts.len().min(most)]
+    }
+
+    /// Words divided by commas; a problem when there are too many.
+    fn words<'p>(&mut self, field: &str, value: &'p Passage) -> Vec<&'p str> {
+        let mut words: Vec<&str> = value.split(',').map(str::trim).filter(|word| !word.is_empty()).collect();
+        if words.len() > MOST_CHOICES {
+            let message = format!("there are {} words here; write at most {MOST_CHOICES}", words.len());
+            self.problem(value, field, message);
+            words.truncate(MOST_CHOICES);
+        }
+        words
+    }
+
+    fn has_name(&self, name: &str) -> bool {
+        self.names.contains(name)
     }
 
     fn template(&mut self, id: &str, sections: &[Section]) -> Option<Template> {
         for section in sections.iter().skip(1) {
             if !SECTIONS.contains(&section.heading.as_str()) {
                 let hint = suggestion(&section.heading, SECTIONS);
-                self.problem(section.line, &section.field(), format!("there is no such section{hint}"));
+                self.problem(section.at, &section.field(), format!("there is no such section{hint}"));
             }
         }
         let head = self.head(sections.first()?);
@@ -94,24 +138,36 @@ impl Reader<'_> {
 
     fn entries(&mut self, sections: &[Section], heading: &str) -> Vec<Entry> {
         let Some(section) = sections.iter().find(|section| section.heading == heading) else { return Vec::new() };
-        let mut problems = Vec::new();
-        let entries = section.entries(self.file, &mut problems);
-        self.problems.append(&mut problems);
+        self.entries_of(section)
+    }
+
+    fn entries_of(&mut self, section: &Section) -> Vec<Entry> {
+        let mut found = Vec::new();
+        let mut entries = section.entries(self.file, &mut found);
+        for Problem { line, column, field, message, .. } in found {
+            self.problem(Place { line, column }, &field, message);
+        }
+        let most = self.bounded(section, "lines", &entries, MOST_LINES).len();
+        entries.truncate(most);
         entries
     }
 
     /// Reports lines that stand twice where the last one would silently win.
     fn each_once(&mut self, entries: &[Entry]) {
-        for (place, entry) in entries.iter().enumerate() {
-            if entries[..place].iter().any(|earlier| earlier.name == entry.name) {
-                self.problem(entry.line, &entry.name, "this line stands here twice; leave one");
+        let mut seen = BTreeSet::new();
+        for entry in entries {
+            if !seen.insert(&entry.name) {
+                self.problem(entry.at, &entry.name, "this line stands here twice; leave one");
             }
         }
     }
 }
 
-fn words(value: &str) -> impl Iterator<Item = &str> {
-    value.split(',').map(str::trim).filter(|word| !word.is_empty())
+impl From<(&Passage, &str)> for Place {
+    /// A part of a passage.
+    fn from((passage, part): (&Passage, &str)) -> Self {
+        passage.place_of(part)
+    }
 }
 
 fn suggestion<'w>(word: &str, known: impl IntoIterator<Item = &'w str>) -> String {

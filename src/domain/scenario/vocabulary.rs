@@ -206,16 +206,18 @@ pub(super) fn figure(profile: &Profile, name: &str) -> Option<Value> {
     Some(Value::Number(Quantity::new(value, unit)))
 }
 
-/// Whether a name is a word of the model on every machine.
+/// The words of the model on every machine.
+pub(super) fn model_words() -> impl Iterator<Item = &'static str> {
+    let routes = Route::ALL.iter().map(|word| word.id()).chain(Action::ALL.iter().map(|word| word.id()));
+    let panel = Lamp::ALL.iter().map(|word| word.id()).chain(Hazard::ALL.iter().map(|word| word.id()));
+    let places = Ground::ALL.iter().map(|word| word.id()).chain(Enclosure::ALL.iter().map(|word| word.id()));
+    let states = Interlock::ALL.iter().map(|word| word.id()).chain(Regeneration::ALL.iter().map(|word| word.id()));
+    routes.chain(panel).chain(places).chain(states)
+}
+
+/// Whether a name is one of them.
 pub(super) fn is_word(name: &str) -> bool {
-    Route::from_id(name).is_some()
-        || Action::from_id(name).is_some()
-        || Lamp::from_id(name).is_some()
-        || Hazard::from_id(name).is_some()
-        || Interlock::from_id(name).is_some()
-        || Ground::from_id(name).is_some()
-        || Enclosure::from_id(name).is_some()
-        || Regeneration::from_id(name).is_some()
+    model_words().any(|word| word == name)
 }
 
 /// How a word reads in a sentence.

@@ -40,16 +40,17 @@ struct Choice {
 #[derive(Serialize)]
 struct ProblemRow {
     file: String,
-    line: Option<u32>,
+    /// Line, and column where it is known; nothing when the whole file is meant.
+    place: Option<String>,
     message: String,
 }
 
 impl From<&Problem> for ProblemRow {
     fn from(problem: &Problem) -> Self {
-        let Problem { file, line, field, message } = problem;
+        let Problem { file, line, field, message, .. } = problem;
         Self {
             file: file.clone(),
-            line: (*line > 0).then_some(*line),
+            place: (*line > 0).then(|| problem.place().to_string()),
             message: if field == "file" { message.clone() } else { format!("{field}: {message}") },
         }
     }

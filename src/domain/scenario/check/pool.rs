@@ -7,6 +7,7 @@ use super::SECRET;
 use crate::scenario::asks::Miss;
 use crate::scenario::draw::Draws;
 use crate::scenario::generate::{Machine, drawn};
+use crate::scenario::meter::Meter;
 use crate::scenario::template::{Ask, Template};
 use crate::scenario::wording::{far_in_length, say_the_same};
 use crate::units::TemperatureUnit;
@@ -21,7 +22,8 @@ pub(super) fn faults(template: &Template, machine: &Machine, seeds: u64) -> Vec<
         return found;
     }
     for stream in 0..seeds.min(MOMENTS) {
-        let moments = match drawn(template, machine, &mut Draws::new(SECRET, stream)) {
+        let (mut draws, meter) = (Draws::new(SECRET, stream), Meter::default());
+        let moments = match drawn(template, machine, &mut draws, &meter) {
             Ok(moments) => moments,
             // A broken template is reported where its questions are made.
             Err((_, Miss::Broken(..))) => return found,

@@ -6,6 +6,7 @@ use super::SECRET;
 use crate::scenario::asks::Miss;
 use crate::scenario::draw::Draws;
 use crate::scenario::generate::{Machine, drawn};
+use crate::scenario::meter::Meter;
 use crate::scenario::template::Template;
 
 /// A condition that rejects more draws than this makes a question by luck alone; chosen by us.
@@ -24,8 +25,8 @@ pub(super) fn rarely_held(template: &Template, machine: &Machine, seeds: u64) ->
     }
     let mut drawn_well = 0_usize;
     for stream in 0..seeds {
-        let mut draws = Draws::new(SECRET, stream);
-        match drawn(template, machine, &mut draws) {
+        let (mut draws, meter) = (Draws::new(SECRET, stream), Meter::default());
+        match drawn(template, machine, &mut draws, &meter) {
             Ok(moments) => {
                 drawn_well += 1;
                 for ((at, condition), held) in conditions().zip(&mut held) {

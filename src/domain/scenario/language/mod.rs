@@ -1,21 +1,19 @@
 //! The little language of templates: numbers with units, words, yes and no; no loops, no recursion, no I/O.
 //!
-//! An expression is at most [`LONGEST`] bytes and nests at most [`DEEPEST`] deep; both are checked before it is read.
+//! An expression is at most [`LONGEST`](super::limits::LONGEST) bytes and nests at most
+//! [`DEEPEST`](super::limits::DEEPEST) deep; both are checked before it is read.
 
+mod names;
 mod parse;
 mod text;
 mod value;
 
+pub use names::{Named, names};
 pub use parse::parse;
 pub use text::{Forms, Piece, Text};
 pub use value::{TypeError, Value};
 
 use crate::units::Quantity;
-
-/// Longest expression in bytes; chosen by us, far above what anyone types.
-pub const LONGEST: usize = 2_000;
-/// Deepest nesting of parentheses, calls and signs; chosen by us.
-pub const DEEPEST: usize = 32;
 
 /// What is wrong with an expression, and where in its text.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]

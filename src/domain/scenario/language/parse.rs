@@ -1,7 +1,9 @@
 //! Reads one expression. Knows the grammar and nothing of what the names mean.
 
-use super::{DEEPEST, Expr, Function, LONGEST, Misread, Operator};
+use super::{Expr, Function, Misread, Operator, names};
 use crate::aftertreatment::situation::Enclosure;
+use crate::document::nearest;
+use crate::scenario::limits::{DEEPEST, LONGEST, MOST_PARTS};
 use crate::units::{Quantity, Unit};
 use winnow::ascii::{digit1, multispace0};
 use winnow::combinator::{alt, cut_err, delimited, fail, opt, preceded, repeat, separated, terminated};
@@ -18,7 +20,7 @@ type Read<T> = Result<T, ErrMode<ContextError>>;
 pub fn parse(text: &str) -> Result<Expr, Misread> {
     bounded(text)?;
     let whole = delimited(multispace0, disjunction, multispace0).parse(text);
-    whole.map_err(|error| {
+    let whole = whole.map_err(|error| {
         let at = error.offset();
         let expected = error.inner().context().find_map(|context| match context {
             StrContext::Label(label) => Some(*label),
@@ -26,12 +28,29 @@ pub fn parse(text: &str) -> Result<Expr, Misread> {
         });
         let near: String = text[at..].chars().take(20).collect();
         let message = match (expected, near.is_empty()) {
-            (Some(label), _) => label.to_owned(),
+            (Some(label), _) => format!("{label}{}", meant(label, &text[at..])),
             (None, true) => "something is missing at the end".to_owned(),
             (None, false) => "this is not understood; write a number with its unit, a name, or an operator".to_owned(),
         };
         Misread { at, near, message }
-    })
+    })?;
+    let mut parts = 0_usize;
+    whole.walk(&mut |_| parts += 1);
+    if parts > MOST_PARTS {
+        let message = format!("an expression has at most {MOST_PARTS} parts; divide it with [let]");
+        return Err(Misread { at: 0, near: text.chars().take(20).collect(), message });
+    }
+    Ok(whole)
+}
+
+const NO_SUCH_FUNCTION: &str = "there is no such function";
+const NO_SUCH_UNIT: &str = "this unit is not known; write %, °C, °F, K, rpm, s, min, h, g, mg/s, L, g/L, ppm or m";
+
+/// What was probably meant where a function is not known.
+fn meant(label: &str, rest: &str) -> String {
+    let word = names(rest).next().filter(|_| label == NO_SUCH_FUNCTION);
+    let near = word.and_then(|word| nearest(word.name, Function::ALL.iter().map(|(_, known, _)| *known)));
+    near.map(|near| format!("; did you mean \"{near}\"?")).unwrap_or_default()
 }
 
 /// Refuses what could exhaust the reader before it starts.
@@ -175,11 +194,8 @@ fn number(input: &mut &str) -> Read<Expr> {
             Unit::One
         }
         None => {
-            *input = rest;
-            return cut_err(fail.context(StrContext::Label(
-                "this unit is not known; write %, °C, °F, K, rpm, s, min, h, g, mg/s, L, g/L, ppm or m",
-            )))
-            .parse_next(input);
+            *input = rest.trim_start();
+            return cut_err(fail.context(StrContext::Label(NO_SUCH_UNIT))).parse_next(input);
         }
     };
     multispace0.parse_next(input)?;
@@ -228,7 +244,7 @@ fn named(input: &mut &str) -> Read<Expr> {
             *input = before;
             let label = match (arguments, known) {
                 (None, Some(_)) => "this function needs parentheses after it",
-                (Some(_), None) => "there is no such function",
+                (Some(_), None) => NO_SUCH_FUNCTION,
                 _ => "this function has another number of values in its parentheses",
             };
             cut_err(fail.context(StrContext::Label(label))).parse_next(input)
@@ -274,9 +290,10 @@ mod tests {
         check("load > ", "something is missing at the end (at \"\")");
         check(
             "5 furlongs",
-            "this unit is not known; write %, °C, °F, K, rpm, s, min, h, g, mg/s, L, g/L, ppm or m (at \" furlongs\")",
+            "this unit is not known; write %, °C, °F, K, rpm, s, min, h, g, mg/s, L, g/L, ppm or m (at \"furlongs\")",
         );
-        check("sin(3)", "there is no such function (at \"sin(3)\")");
+        check("sin(3)", "there is no such function; did you mean \"min\"? (at \"sin(3)\")");
+        check("logarithm(3)", "there is no such function (at \"logarithm(3)\")");
         check("(1 + 2", "a closing parenthesis is missing (at \"\")");
         check("balance_load", "this function needs parentheses after it (at \"balance_load\")");
         check(
@@ -287,7 +304,7 @@ mod tests {
 
     #[test]
     fn the_worst_input_is_refused_before_it_is_read() {
-        for text in ["(".repeat(40), "-".repeat(1000), "not ".repeat(100), "1+".repeat(2000)] {
+        for text in ["(".repeat(40), "-".repeat(1000), "not ".repeat(100), "1+".repeat(2000), "1+".repeat(400) + "1"] {
             assert!(parse(&text).is_err());
         }
     }

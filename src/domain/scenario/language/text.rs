@@ -4,7 +4,9 @@
 //! plural: whoever writes the text writes both.
 
 use super::{Expr, Misread, parse};
+use crate::scenario::limits::MOST_PARTS;
 use crate::units::plain_number;
+use std::ops::Range;
 
 /// A stretch of text.
 #[derive(Clone, Debug, PartialEq)]
@@ -69,7 +71,16 @@ impl Text {
     /// # Errors
     /// A brace without its partner, or an expression that is not understood; `at` counts bytes of the text.
     pub fn read(text: &str) -> Result<Self, Misread> {
+        Self::read_placed(text).map(|(read, _)| read)
+    }
+
+    /// Reads text, and says for each of its [`expressions`](Self::expressions) the bytes of the text that it stands in.
+    ///
+    /// # Errors
+    /// As [`read`](Self::read).
+    pub fn read_placed(text: &str) -> Result<(Self, Vec<Range<usize>>), Misread> {
         let mut pieces = Vec::new();
+        let mut places = Vec::new();
         let mut plain = String::new();
         let mut rest = text;
         while let Some(at) = rest.find(['{', '}']) {
@@ -93,12 +104,16 @@ impl Text {
             let Some(end) = after.find('}') else {
                 return Err(misread("an opening brace without a closing one; write {{ for a brace"));
             };
+            if places.len() >= MOST_PARTS {
+                return Err(misread(&format!("a text has at most {MOST_PARTS} braces; write less, or fill in less")));
+            }
             let parts = divided(&after[..end]);
             let (value, forms) = parts.split_first().unwrap_or((&"", &[]));
             let expr = parse(value).map_err(|inner| Misread { at: here + 1 + inner.at, ..inner })?;
             if !plain.is_empty() {
                 pieces.push(Piece::Plain(std::mem::take(&mut plain)));
             }
+            places.push(here + 1..here + 1 + value.len());
             pieces.push(match (forms.is_empty(), Forms::read(forms)) {
                 (true, _) => Piece::Filled(expr),
                 (false, Some(forms)) => Piece::Chosen(expr, forms),
@@ -112,7 +127,7 @@ impl Text {
         if !plain.is_empty() {
             pieces.push(Piece::Plain(plain));
         }
-        Ok(Self(pieces))
+        Ok((Self(pieces), places))
     }
 
     /// The expressions in it.
@@ -174,7 +189,7 @@ mod tests {
         );
         assert_eq!(Text::read("a {b").unwrap_err().at, 2);
         assert_eq!(Text::read("a b}").unwrap_err().at, 3);
-        assert_eq!(Text::read("a {1 furlong}").unwrap_err().at, 4);
+        assert_eq!(Text::read("a {1 furlong}").unwrap_err().at, 5);
     }
 
     #[test]

@@ -1,8 +1,10 @@
 //! Reads what is asked: [answer] and the [option]s that the trainer wrote.
 
-use super::{Reader, suggestion, words};
+use super::{Reader, suggestion};
 use crate::scenario::language::parse;
+use crate::scenario::limits::MOST_OPTIONS;
 use crate::scenario::misconception;
+use crate::scenario::passage::Passage;
 use crate::scenario::question::Kind;
 use crate::scenario::sheet::{Entry, Section};
 use crate::scenario::template::{Answer, Ask, Let, Located, WrittenOption};
@@ -54,13 +56,13 @@ impl Reader<'_> {
     }
 
     fn answer_entry(&mut self, answer: &mut Answer, ask: &mut Option<Ask>, entry: &Entry) {
-        let Entry { line, name, value } = entry;
+        let Entry { at, line, name, value } = entry;
         match name.as_str() {
             "ask" => {
-                *ask = Ask::WORDS.iter().find(|(word, _)| word == value).map(|(_, ask)| *ask);
+                *ask = Ask::WORDS.iter().find(|(word, _)| *word == &**value).map(|(_, ask)| *ask);
                 if ask.is_none() {
                     let hint = suggestion(value, Ask::WORDS.iter().map(|(word, _)| *word));
-                    self.problem(*line, name, format!("\"{value}\" cannot be asked{hint}"));
+                    self.problem(value, name, format!("\"{value}\" cannot be asked{hint}"));
                 }
             }
             "options" | "steps" => match value.parse() {
@@ -69,35 +71,41 @@ impl Reader<'_> {
                     answer.pool = Some(count);
                 }
                 Ok(count @ 3..=8) if name == "steps" => answer.steps = count,
-                _ => self.problem(*line, name, "write 3 to 6 options, 3 to 8 steps"),
+                _ => self.problem(value, name, "write 3 to 6 options, 3 to 8 steps"),
             },
-            "believe" => answer.believe = words(value).filter_map(|id| self.misconception(*line, id)).collect(),
-            "key" => {
-                answer.key = self.expression(*line, name, value).map(|what| Located { line: *line, what });
+            "believe" => {
+                let ids = self.words(name, value);
+                answer.believe = ids.into_iter().filter_map(|id| self.misconception(value, id)).collect();
             }
-            "step" => answer.step = self.expression(*line, name, value),
-            "tolerance" => answer.tolerance = self.expression(*line, name, value),
+            "key" => {
+                answer.key = self.expression(value, name, value).map(|what| Located { line: *line, what });
+            }
+            "step" => answer.step = self.expression(value, name, value),
+            "tolerance" => answer.tolerance = self.expression(value, name, value),
             "unit" => match Unit::from_text(value) {
                 Some(unit) => answer.unit = Some(unit),
-                None => self.problem(*line, name, format!("the unit \"{value}\" is not known")),
+                None => {
+                    let hint = suggestion(value, Unit::ALL.map(Unit::symbol));
+                    self.problem(value, name, format!("the unit \"{value}\" is not known{hint}"));
+                }
             },
-            "grading" => match value.as_str() {
+            "grading" => match &**value {
                 "by part" => answer.by_part = true,
                 "whole" => {}
-                _ => self.problem(*line, name, "the grading is `whole` or `by part`"),
+                _ => self.problem(value, name, "the grading is `whole` or `by part`"),
             },
             _ => {
                 let known = ["ask", "options", "steps", "believe", "key", "step", "tolerance", "unit", "grading"];
-                self.problem(*line, name, format!("there is no such line in [answer]{}", suggestion(name, known)));
+                self.problem(*at, name, format!("there is no such line in [answer]{}", suggestion(name, known)));
             }
         }
     }
 
-    fn misconception(&mut self, line: u32, id: &str) -> Option<usize> {
+    fn misconception(&mut self, line: &Passage, id: &str) -> Option<usize> {
         let place = misconception::ALL.iter().position(|known| known.id == id);
         if place.is_none() {
             let hint = suggestion(id, misconception::ALL.iter().map(|known| known.id));
-            self.problem(line, "believe", format!("there is no misconception \"{id}\"{hint}"));
+            self.problem((line, id), "believe", format!("there is no misconception \"{id}\"{hint}"));
         }
         place
     }
@@ -177,27 +185,25 @@ impl Reader<'_> {
     fn written(&mut self, sections: &[Section], ask: Ask) -> Vec<WrittenOption> {
         let decides_by = if ask == Ask::Rank { "rank" } else { "right if" };
         let mut written = Vec::new();
-        for section in sections.iter().filter(|section| section.heading == "option") {
-            let mut problems = Vec::new();
-            let entries = section.entries(self.file, &mut problems);
-            self.problems.append(&mut problems);
+        for section in sections.iter().filter(|section| section.heading == "option").take(MOST_OPTIONS) {
+            let entries = self.entries_of(section);
             self.each_once(&entries);
             let (mut text, mut decides, mut because, mut believes) = (None, None, None, None);
-            for Entry { line, name, value } in &entries {
+            for Entry { at, name, value, .. } in &entries {
                 match name.as_str() {
-                    "text" => text = self.text(*line, name, value),
-                    "because" => because = self.text(*line, name, value),
-                    "believes" => believes = self.misconception(*line, value),
-                    _ if name == decides_by => decides = self.expression(*line, name, value),
+                    "text" => text = self.text(name, value),
+                    "because" => because = self.text(name, value),
+                    "believes" => believes = self.misconception(value, value),
+                    _ if name == decides_by => decides = self.expression(value, name, value),
                     _ => {
                         let hint = suggestion(name, ["text", decides_by, "because", "believes"]);
-                        self.problem(*line, name, format!("there is no such line in this [option]{hint}"));
+                        self.problem(*at, name, format!("there is no such line in this [option]{hint}"));
                     }
                 }
             }
             for wanted in ["text", decides_by, "because"] {
                 if !entries.iter().any(|entry| entry.name == wanted) {
-                    self.problem(section.line, "[option]", format!("this option needs a line `{wanted}: ...`"));
+                    self.problem(section.at, "[option]", format!("this option needs a line `{wanted}: ...`"));
                 }
             }
             if let (Some(text), Some(decides), Some(because)) = (text, decides, because) {

@@ -2,26 +2,28 @@
 //!
 //! Knows only what the text says: what a drawing gives away of a judgement is for whoever approves the scenario.
 
-use super::{Reader, suggestion, words};
+use super::{Reader, suggestion};
 use crate::scenario::language::{Expr, Function};
+use crate::scenario::passage::Passage;
 use crate::scenario::sheet::Section;
 use crate::scenario::template::{Answer, Ask, Beside, Figure, Let, Located, ShiftLine};
 
 impl Reader<'_> {
-    pub(super) fn figure(&mut self, beside: &mut Beside, line: u32, value: &str) {
-        beside.figure_line = line;
-        for word in words(value) {
+    pub(super) fn figure(&mut self, beside: &mut Beside, value: &Passage) {
+        beside.figure_line = value.place().line;
+        let words = self.words("figure", value);
+        for word in &words {
             match Figure::from_id(word) {
-                _ if word == "none" => {}
+                _ if *word == "none" => {}
                 Some(figure) => beside.figures.push(figure),
                 None => {
                     let hint = suggestion(word, Figure::WORDS.iter().map(|(word, _)| *word));
-                    self.problem(line, "figure", format!("there is no figure \"{word}\"{hint}"));
+                    self.problem((value, *word), "figure", format!("there is no figure \"{word}\"{hint}"));
                 }
             }
         }
-        if words(value).next().is_none() {
-            self.problem(line, "figure", "name the figures: gauge, lamps, plot; or leave this line out");
+        if words.is_empty() {
+            self.problem(value, "figure", "name the figures: gauge, lamps, plot; or leave this line out");
         }
     }
 

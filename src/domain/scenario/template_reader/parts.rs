@@ -3,9 +3,11 @@
 //! Never lets a part see what only a later one says.
 
 use super::{Reader, suggestion};
+use crate::document::Place;
 use crate::scenario::question::Kind;
 use crate::scenario::sheet::{Entry, Section};
 use crate::scenario::template::{Beside, Part};
+use std::collections::BTreeSet;
 use std::ops::RangeInclusive;
 
 /// How many parts a case may have; chosen by us: with one it is no case, and more than five is a story to get lost in.
@@ -37,7 +39,7 @@ impl Reader<'_> {
     /// The one question of a plain scenario.
     pub(super) fn only_part(&mut self, sections: &[Section], kind: Option<Kind>, beside: Beside) -> Option<Vec<Part>> {
         if let Some(part) = sections.iter().find(|section| section.heading == "part") {
-            self.problem(part.line, "[part]", "only a case has parts; write `kind: case` in the head");
+            self.problem(part.at, "[part]", "only a case has parts; write `kind: case` in the head");
         }
         self.each_section_once(sections);
         self.part(sections, kind?, beside).map(|part| vec![part])
@@ -47,10 +49,10 @@ impl Reader<'_> {
     pub(super) fn parts(&mut self, sections: &[Section], shared: &Beside) -> Option<Vec<Part>> {
         let cut = Cut::of(sections);
         if !PARTS.contains(&cut.parts.len()) {
-            let line = cut.parts.last().and_then(|part| part.first()).map_or(1, |part| part.line);
+            let at = cut.parts.last().and_then(|part| part.first()).map_or(Place::line(1), |part| part.at);
             let (least, most) = (PARTS.start(), PARTS.end());
             let message = format!("a case has {least} to {most} parts; this one has {}", cut.parts.len());
-            self.problem(line, "[part]", message);
+            self.problem(at, "[part]", message);
         }
         self.each_section_once(cut.beginning);
         self.not_here(cut.beginning, &["question", "hint", "answer", "option"], "this belongs to a [part] of the case");
@@ -75,35 +77,35 @@ impl Reader<'_> {
 
     /// The lines right under `[part]`; what they leave out is as in the head of the case.
     fn part_head(&mut self, head: &Section, shared: &Beside) -> (Option<Kind>, Beside) {
-        let mut problems = Vec::new();
-        let entries = head.entries(self.file, &mut problems);
-        self.problems.append(&mut problems);
+        let entries = self.entries_of(head);
         self.each_once(&entries);
         let (mut kind, mut beside) = (None, shared.clone());
         if entries.iter().any(|entry| entry.name == "figure") {
             beside.figures.clear();
         }
-        for Entry { line, name, value } in &entries {
+        for Entry { at, name, value, .. } in &entries {
             match name.as_str() {
                 "kind" => {
                     kind = Kind::from_words(value);
                     if kind.is_none() {
                         let kinds = "choose one, choose several, put in order, number or lamp panel";
-                        self.problem(*line, name, format!("a part is a question of its own; its kind is {kinds}"));
+                        let hint = suggestion(value, Kind::ALL.map(Kind::words));
+                        let message = format!("a part is a question of its own; its kind is {kinds}{hint}");
+                        self.problem(value, name, message);
                     }
                 }
-                "show" => self.show(&mut beside, *line, value),
-                "figure" => self.figure(&mut beside, *line, value),
+                "show" => self.show(&mut beside, value),
+                "figure" => self.figure(&mut beside, value),
                 _ => {
                     let hint = suggestion(name, ["kind", "show", "figure"]);
                     let message =
                         format!("there is no such line in [part]; it has `kind:`, `show:` and `figure:`{hint}");
-                    self.problem(*line, name, message);
+                    self.problem(*at, name, message);
                 }
             }
         }
         if !entries.iter().any(|entry| entry.name == "kind") {
-            self.problem(head.line, "kind", "the part needs a line `kind: ...`");
+            self.problem(head.at, "kind", "the part needs a line `kind: ...`");
         }
         (kind, beside)
     }
@@ -130,18 +132,17 @@ impl Reader<'_> {
     }
 
     fn each_section_once(&mut self, sections: &[Section]) {
-        let mut repeated: Vec<&str> = Vec::new();
+        let mut repeated = BTreeSet::new();
         for section in sections.iter().filter(|section| !matches!(section.heading.as_str(), "option" | "part")) {
-            if repeated.contains(&section.heading.as_str()) {
-                self.problem(section.line, &section.field(), "this section stands twice; put its lines into one");
+            if !repeated.insert(section.heading.as_str()) {
+                self.problem(section.at, &section.field(), "this section stands twice; put its lines into one");
             }
-            repeated.push(&section.heading);
         }
     }
 
     fn not_here(&mut self, sections: &[Section], headings: &[&str], message: &str) {
         for section in sections.iter().filter(|section| headings.contains(&section.heading.as_str())) {
-            self.problem(section.line, &section.field(), message);
+            self.problem(section.at, &section.field(), message);
         }
     }
 }

@@ -2,6 +2,8 @@
 
 use super::{Reader, suggestion};
 use crate::scenario::language::{Expr, Text};
+use crate::scenario::limits::{MOST_LINES, MOST_PARAGRAPHS};
+use crate::scenario::passage::Passage;
 use crate::scenario::sheet::Section;
 use crate::scenario::template::Located;
 use crate::scenario::vocabulary::Field;
@@ -12,13 +14,13 @@ impl Reader<'_> {
         for entry in self.entries(sections, "situation") {
             let Some(field) = Field::find(&entry.name) else {
                 let hint = suggestion(&entry.name, Field::all().map(|field| field.word));
-                self.problem(entry.line, &entry.name, format!("there is no such reading{hint}"));
+                self.problem(entry.at, &entry.name, format!("there is no such reading{hint}"));
                 continue;
             };
             if set.iter().any(|earlier| earlier.what.0 == *field) {
-                self.problem(entry.line, &entry.name, "this reading is set twice");
+                self.problem(entry.at, &entry.name, "this reading is set twice");
             }
-            if let Some(expr) = self.plain(entry.line, &entry.name, &entry.value) {
+            if let Some(expr) = self.plain(&entry.value, &entry.name, &entry.value) {
                 set.push(Located { line: entry.line, what: (*field, expr) });
             }
         }
@@ -28,8 +30,10 @@ impl Reader<'_> {
     pub(super) fn conditions(&mut self, sections: &[Section]) -> Vec<Located<Expr>> {
         let Some(section) = sections.iter().find(|section| section.heading == "only if") else { return Vec::new() };
         let mut conditions = Vec::new();
-        for (line, text) in section.lines.iter().filter(|(_, text)| !text.trim().is_empty()) {
-            if let Some(what) = self.expression(*line, "[only if]", text) {
+        let lines: Vec<_> = section.lines.iter().filter(|(_, text)| !text.trim().is_empty()).collect();
+        for (line, text) in self.bounded(section, "lines", &lines, MOST_LINES) {
+            let said = Passage::of_line(*line, text, text.trim());
+            if let Some(what) = self.expression(&said, "[only if]", &said) {
                 conditions.push(Located { line: *line, what });
             }
         }
@@ -43,19 +47,19 @@ impl Reader<'_> {
         };
         let paragraphs = section.paragraphs();
         if paragraphs.is_empty() {
-            self.problem(section.line, &section.field(), "this section is empty");
+            self.problem(section.at, &section.field(), "this section is empty");
         }
         if heading == "question" && paragraphs.len() > 1 {
             self.problem(
-                section.line,
+                section.at,
                 &section.field(),
                 "the question is one paragraph; the rest belongs to the [story]",
             );
         }
         let mut texts = Vec::new();
-        for (line, text) in paragraphs {
-            if let Some(what) = self.text(line, &section.field(), &text) {
-                texts.push(Located { line, what });
+        for paragraph in self.bounded(section, "paragraphs", &paragraphs, MOST_PARAGRAPHS) {
+            if let Some(what) = self.text(&section.field(), paragraph) {
+                texts.push(Located { line: paragraph.place().line, what });
             }
         }
         texts

@@ -19,6 +19,8 @@ pub(super) struct Line {
 pub(super) struct Finding {
     /// Its line; nothing when the whole text is meant.
     line: Option<u32>,
+    /// Its column; nothing when the whole line is meant.
+    column: Option<u32>,
     /// The beginning of that line.
     quoted: String,
     message: String,
@@ -44,7 +46,8 @@ fn finding(text: &str, last: usize, problem: &Problem) -> Finding {
     if short.len() < quoted.len() {
         short.push_str("...");
     }
-    Finding { line, quoted: short, message: worded(problem) }
+    let column = Some(problem.column).filter(|column| *column > 0 && line.is_some());
+    Finding { line, column, quoted: short, message: worded(problem) }
 }
 
 /// A finding in the list of what is wrong with the form, leading to its line.
@@ -54,7 +57,8 @@ pub(super) fn said(problem: &Problem) -> FieldError {
     }
     let (field, place) = match problem.line {
         0 => ("text".to_owned(), String::new()),
-        line => (format!("line-{line}"), format!("Line {line}: ")),
+        line if problem.column == 0 => (format!("line-{line}"), format!("Line {line}: ")),
+        line => (format!("line-{line}"), format!("Line {line}, column {}: ", problem.column)),
     };
     FieldError { field, message: format!("{place}{}", worded(problem)) }
 }
