@@ -5,6 +5,7 @@
 
 mod m0001_first_tables;
 mod m0002_template_drafts;
+mod m0004_certification;
 mod types;
 
 pub use sea_orm_migration::MigratorTrait;
@@ -15,6 +16,10 @@ pub struct Migrator;
 
 impl MigratorTrait for Migrator {
     fn migrations() -> Vec<Box<dyn MigrationTrait>> {
-        vec![Box::new(m0001_first_tables::FirstTables), Box::new(m0002_template_drafts::TemplateDrafts)]
+        vec![
+            Box::new(m0001_first_tables::FirstTables),
+            Box::new(m0002_template_drafts::TemplateDrafts),
+            Box::new(m0004_certification::Certification),
+        ]
     }
 }
