@@ -189,7 +189,7 @@ async fn may_sit(app: &App, reader: &SignedIn, scheme: &Scheme, sittings: &[Atte
         .collect();
     let record = |says: String| Line::to_do(says, "/record", "See your record");
     Ok(if !standings.iter().all(|standing| standing.is_qualified()) {
-        let says = format!("You passed \"{title}\", but you are not qualified in all of it any more. Sit it again.");
+        let says = format!("You passed \"{title}\", but you are not qualified in all of it now. Sit it again.");
         vec![Line::to_do(says, "/examine", "To the examination"), record("What holds and what does not:".to_owned())]
     } else if standings.iter().any(|standing| matches!(standing, Standing::RefresherDue { .. })) {
         let says = format!("Something happened after which you sit \"{title}\" again. Your record says by when.");
