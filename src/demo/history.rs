@@ -201,7 +201,14 @@ impl<'a> History<'a> {
     }
 
     async fn sits(&mut self, who: usize, scheme: &'static str, manner: Manner, again: bool) -> Result<(), ActionError> {
-        let Some((attempt, questions)) = self.begins(who, scheme).await? else { return Ok(()) };
+        let Some((attempt, questions)) = self.begins(who, scheme).await? else {
+            if again {
+                // The attempts of a quarter are used up: they come again in the next.
+                let next = Deed::Sits { scheme, manner: Manner::Ready, until_passed: true };
+                self.add(self.deeds.clock.now().plus_seconds(90 * 24 * 3600), who, next);
+            }
+            return Ok(());
+        };
         self.answers(who, attempt, &questions, manner, 45).await?;
         submit_examination(self.deeds, self.person(who)?, attempt, &format!("demo-{attempt}")).await?;
         let passed = attempts::find_result(&self.deeds.db, attempt).await?.is_some_and(|result| result.passed);

@@ -153,6 +153,7 @@ async fn what_a_change_does_is_shown_and_then_one_press_publishes_it() {
     let technician = people::find_by_email_norm(&app.deeds.db, &address_of(Role::Technician)).await;
     let technician = technician.expect("the store").expect("the technician").id;
     certify(&app, technician, "first-day").await;
+    app.clock.advance(60);
     let failed = app.person("Test failed", "failed@example.org", Role::Technician).await;
     sit(&app, failed, "first-day", Sat::WithoutLamps).await;
     app.person("Test newcomer", "newcomer@example.org", Role::Technician).await;

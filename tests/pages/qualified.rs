@@ -147,7 +147,7 @@ async fn the_file_reads_back_whole_and_runs_nothing() {
     let evil = "=HYPERLINK(\"http://example.org\",\"Ada, \u{201c}the\u{201d} \u{e9}lan\")";
     let person = technician(&app, app.branch, evil, "evil@example.org", Some("first-day")).await;
     technician(&app, app.branch, "-5", "five@example.org", Some("first-day")).await;
-    sit(&app, person, "first-day", Sat::Right).await;
+    certify(&app, person, "first-day").await;
     let mut manager = app.signed_in(Role::ServiceManager).await;
     let reply = manager.get("/qualified.csv").await;
     assert_eq!(reply.header("content-type"), Some("text/csv; charset=utf-8; header=present"));

@@ -85,7 +85,8 @@ async fn about(db: &Db, person: PersonId, proposal: Proposal) -> (AttemptId, Pro
     (attempt, proposals::append(db, new.clone()).await.unwrap(), new)
 }
 
-fn decision(of: &NewProposal, id: ProposalId, verdict: Verdict, reason: &str) -> Decision {
+/// A decision by nobody on a proposal.
+pub(crate) fn decision(of: &NewProposal, id: ProposalId, verdict: Verdict, reason: &str) -> Decision {
     Decision {
         attempt_id: of.attempt_id,
         proposal_id: id,

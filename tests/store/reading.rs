@@ -3,12 +3,13 @@
 use super::sample::{MORNING, new_person, sit, technician};
 use crate::support::database::for_each_database;
 use sea_orm::ConnectionTrait as _;
+use sootmark::domain::certification::decision::Verdict;
 use sootmark::domain::certification::proposal::{Proposal, Proposes};
 use sootmark::domain::people::Role;
 use sootmark::store::{
     AttemptId, Db, PersonId, RecordEntryId, StoreError,
     attempts::{self, AttemptResult, Grade},
-    branches, certificates, conflict, debriefs, people,
+    branches, certificates, conflict, debriefs, decisions, people,
     proposals::{self, NewProposal},
     qualifications::{self, NewQualification, QualificationOutcome},
     read::{self, matrix::MatrixFilter},
@@ -67,6 +68,7 @@ async fn certified(
     let proposal = Proposal { proposes: Proposes::Grant, safety_miss: false, grounds: Vec::new() };
     let new = NewProposal { record_entry_id, ..super::certification::proposed(person, attempt, proposal) };
     let id = proposals::append(tx, new.clone()).await?;
+    decisions::insert(tx, super::certification::decision(&new, id, Verdict::Granted, "")).await?;
     certificates::issue(tx, super::certification::certificate_for(id, new)).await?;
     Ok(())
 }
