@@ -2,10 +2,12 @@
 
 use crate::support::app::{PASSWORD, TestApp, address_of};
 use crate::support::client::Reply;
-use crate::support::sittings::{Sat, begin, certify, grant, read_everything, sit};
+use crate::support::sittings::{Sat, begin, certify, decided, grant, manager, read_everything, sit};
+use sootmark::actions::decide::Decided;
 use sootmark::actions::hold_debrief::{DebriefHeld, hold_debrief};
 use sootmark::actions::load_bank::load_bank;
 use sootmark::bank_files;
+use sootmark::domain::certification::decision::Verdict;
 use sootmark::domain::people::Role;
 use sootmark::store::{PersonId, people};
 
@@ -91,6 +93,18 @@ async fn who_has_passed_is_told_when_it_runs_out() {
     app.clock.advance(40 * 86_400);
     let over = "You passed \"First day on site\", but you are not qualified in all of it now. Sit it again.";
     check(&home_of(&app, BEGINNER).await, over, ("/examine", "To the examination"));
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn who_passed_and_was_refused_is_led_to_the_reason() {
+    let app = TestApp::start_with_bank().await;
+    let person = beginner(&app).await;
+    let attempt = sit(&app, person, SCHEME, Sat::Right).await;
+    let refused = decided(&app, manager(&app).await, attempt, Verdict::Refused, "Papers on the desk.").await;
+    assert_eq!(refused, Decided::Done(None));
+    let says = "You passed \"First day on site\", but the certificate was refused. Your record says why.";
+    check(&home_of(&app, BEGINNER).await, says, ("/record", "See your record"));
     app.stop().await;
 }
 

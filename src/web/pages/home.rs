@@ -3,12 +3,14 @@
 use crate::actions::begin_examination::{NotYet, what_is_missing};
 use crate::domain::bank::Bank;
 use crate::domain::certification::Standing;
+use crate::domain::certification::decision::{Finding, Verdict};
 use crate::domain::examination::scheme::Scheme;
 use crate::domain::people::Role;
 use crate::store::attempts::{self, Attempt, AttemptKind, AttemptState};
 use crate::store::qualifications::{self, Qualification, standing};
 use crate::store::read::certification;
 use crate::store::read::debriefs::awaited;
+use crate::store::read::decisions::lines;
 use crate::store::read::matrix::{MatrixFilter, matrix};
 use crate::store::{AttemptId, outbox, people};
 use crate::web::App;
@@ -188,6 +190,15 @@ async fn may_sit(app: &App, reader: &SignedIn, scheme: &Scheme, sittings: &[Atte
         })
         .collect();
     let record = |says: String| Line::to_do(says, "/record", "See your record");
+    let lines = lines(&app.deeds.db, Some(reader.person)).await?;
+    let refused = lines.iter().find(|line| line.scheme_key == scheme.id).is_some_and(|line| {
+        matches!(line.decided, Some((Verdict::Refused, _))) && line.finding != Some(Finding::Upheld)
+    });
+    if refused && !standings.iter().all(|standing| standing.is_qualified()) {
+        let says = format!("You passed \"{title}\", but the certificate was refused. Your record says why.");
+        let again = Line::to_do("You can sit it again.", "/examine", "To the examination");
+        return Ok(vec![record(says), again]);
+    }
     Ok(if !standings.iter().all(|standing| standing.is_qualified()) {
         let says = format!("You passed \"{title}\", but you are not qualified in all of it now. Sit it again.");
         vec![Line::to_do(says, "/examine", "To the examination"), record("What holds and what does not:".to_owned())]
