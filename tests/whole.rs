@@ -1,5 +1,6 @@
 //! Every test that needs more than one package, in one binary.
 
+mod audit;
 mod bank;
 mod browser;
 mod cli;
@@ -9,6 +10,7 @@ mod mail;
 mod pages;
 mod permissions;
 mod reference;
+mod simulation;
 mod store;
 mod support;
 mod tidy;

@@ -3,7 +3,7 @@
 use super::conclude::{read_question, worth};
 use super::{ActionError, Deeds};
 use crate::domain::scenario::grade::{Answer, NotAnAnswer, grade};
-use crate::store::attempts::{self, AttemptKind};
+use crate::store::attempts::{self, AttemptKind, Saving};
 use crate::store::{AttemptId, PersonId, StoreError, write};
 
 /// What comes of it.
@@ -11,6 +11,8 @@ use crate::store::{AttemptId, PersonId, StoreError, write};
 pub enum Answered {
     /// Saved and graded; or it had been answered before, and that answer stands.
     Graded,
+    /// It is a later part of a case, and the part before it is not answered; nothing was saved.
+    TooEarly,
     /// It is no answer to this question; nothing was saved.
     NotAnAnswer(NotAnAnswer),
 }
@@ -31,7 +33,8 @@ pub async fn answer_practice_question(
         if attempts::by_id(tx, person, attempt).await?.kind != AttemptKind::Practice {
             return Err(StoreError::NotFound.into());
         }
-        let question = read_question(&attempts::question(tx, attempt, position).await?)?;
+        let asked = attempts::question(tx, attempt, position).await?;
+        let question = read_question(&asked)?;
         if attempts::grades(tx, attempt).await?.iter().any(|grade| grade.position == position) {
             return Ok(Answered::Graded);
         }
@@ -40,7 +43,9 @@ pub async fn answer_practice_question(
             Err(not) => return Ok(Answered::NotAnAnswer(not)),
         };
         let text = serde_json::to_string(answer).map_err(|error| StoreError::Corrupt(error.to_string()))?;
-        attempts::save_response(tx, person, attempt, position, &text, now).await?;
+        if attempts::save_response(tx, person, attempt, &asked, &text, now).await? == Saving::TooEarly {
+            return Ok(Answered::TooEarly);
+        }
         attempts::store_grades_and_result(tx, attempt, &[worth(position, &graded)], None).await?;
         Ok(Answered::Graded)
     })

@@ -1,8 +1,9 @@
-//! Getting the next question of practice: made, frozen and kept before it is shown.
+//! Getting the next question of practice: made, frozen and kept before it is shown. Of a case every part is kept at once, so
+//! that it stays one case whatever becomes of the bank.
 
 use super::begin_examination::frozen;
 use super::{ActionError, Deeds};
-use crate::domain::examination::practice::question_at;
+use crate::domain::examination::practice::questions_at;
 use crate::domain::units::TemperatureUnit;
 use crate::store::attempts::{self, AttemptKind, NewAttempt};
 use crate::store::{AttemptId, PersonId, write};
@@ -54,11 +55,14 @@ pub async fn ask_practice_question(
         if let Some(waiting) = asked.iter().find(|asked| graded.iter().all(|grade| grade.position != asked.position)) {
             return Ok(Asked::Question(attempt, waiting.position));
         }
-        let position = asked.last().map_or(1, |last| last.position + 1);
-        let made = question_at(&read.bank, module, seed, u32::try_from(position).unwrap_or_default(), unit);
-        let Some(question) = made else { return Ok(Asked::NothingToAsk) };
-        let position = attempts::append_question(tx, person, attempt, frozen(&question)).await?;
-        Ok(Asked::Question(attempt, position))
+        let turn = asked.iter().filter(|asked| !asked.question.follows()).count() + 1;
+        let made = questions_at(&read.bank, module, seed, u32::try_from(turn).unwrap_or_default(), unit);
+        let mut first = None;
+        for question in made.unwrap_or_default() {
+            let position = attempts::append_question(tx, person, attempt, frozen(&question)).await?;
+            first.get_or_insert(position);
+        }
+        Ok(first.map_or(Asked::NothingToAsk, |position| Asked::Question(attempt, position)))
     })
     .await
 }

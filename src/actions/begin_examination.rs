@@ -204,6 +204,8 @@ async fn last_sitting(
 /// A question as it is kept.
 pub(super) fn frozen(question: &Question) -> NewQuestion {
     let version = |version: u32| i32::try_from(version).unwrap_or(i32::MAX);
+    let counted = |count: usize| i32::try_from(count).unwrap_or(i32::MAX);
+    let (part, of) = question.part();
     let source = &question.source;
     NewQuestion {
         template_key: source.template.clone(),
@@ -214,6 +216,8 @@ pub(super) fn frozen(question: &Question) -> NewQuestion {
         competence_key: question.competence.clone(),
         mandatory: question.mandatory,
         json: String::from_utf8_lossy(&question.bytes()).into_owned(),
+        part: counted(part),
+        parts: counted(of),
     }
 }
 

@@ -59,6 +59,7 @@ pub(super) async fn conclude_attempt(
         "asked": outcome.asked,
         "passed": outcome.passed,
         "safety_misses": outcome.safety_misses,
+        "sha256": attempts::digest(attempt, &questions, &responses, &grades, &result),
     });
     let entry = record::append(tx, on_attempt(now, by, "examination_graded", attempt.id, detail)).await?;
     let mut proposal = proposal_about(tx, bank, &scheme, attempt, &outcome, now, now).await?;
@@ -118,7 +119,7 @@ pub(super) fn worth(position: i32, graded: &grade::Grade) -> Grade {
 }
 
 /// What the saved answer to a question is worth; nothing saved is worth nothing.
-fn worth_of(asked: &AttemptQuestion, responses: &[Response]) -> Result<(Grade, Share), StoreError> {
+pub(super) fn worth_of(asked: &AttemptQuestion, responses: &[Response]) -> Result<(Grade, Share), StoreError> {
     let nothing = grade::Grade::of(Share::NOTHING, Vec::new());
     let Some(saved) = responses.iter().find(|response| response.position == asked.position) else {
         return Ok((worth(asked.position, &nothing), nothing.share));

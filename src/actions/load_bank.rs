@@ -96,7 +96,7 @@ async fn take_files(
                 author_id: None,
                 created_at: now,
             };
-            let version = new.version;
+            let (version, digest) = (new.version, new.sha256.clone());
             let id = bank_documents::insert(tx, new).await?;
             let entry = record::NewEntry {
                 at: now,
@@ -104,7 +104,9 @@ async fn take_files(
                 deed: "document_taken_from_file".to_owned(),
                 subject_kind: "bank_document".to_owned(),
                 subject_id: Some(id.0),
-                detail: serde_json::json!({ "kind": file.kind.id(), "key": file.key, "version": version }),
+                detail: serde_json::json!({
+                    "kind": file.kind.id(), "key": file.key, "version": version, "sha256": digest,
+                }),
             };
             record::append(tx, entry).await?;
         }

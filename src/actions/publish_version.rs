@@ -91,7 +91,7 @@ pub(super) async fn insert_version(
         created_at: now,
     };
     let id = bank_documents::insert(tx, new).await?;
-    let mut detail = serde_json::json!({ "key": key, "version": version });
+    let mut detail = serde_json::json!({ "key": key, "version": version, "sha256": sha256(text) });
     if let (Some(detail), Some(more)) = (detail.as_object_mut(), by.detail.as_object()) {
         detail.extend(more.clone());
     }

@@ -70,7 +70,9 @@ pub async fn retire_template(deeds: &Deeds, trainer: PersonId, wish: Wish<'_>) -
             author_id: Some(trainer),
             created_at: now,
         };
-        let detail = serde_json::json!({ "key": wish.key, "version": new.version, "reason": wish.reason });
+        let detail = serde_json::json!({
+            "key": wish.key, "version": new.version, "sha256": new.sha256, "reason": wish.reason,
+        });
         let id = bank_documents::insert(tx, new).await?;
         let entry = record::NewEntry {
             at: now,

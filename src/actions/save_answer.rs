@@ -15,11 +15,16 @@ pub enum AnswerSaved {
     Saved(Moment),
     /// The examination is handed in, or its time is over: nothing was changed.
     Closed,
+    /// It is a later part of a case, and the part before it has no saved answer: nothing was changed.
+    TooEarly,
+    /// It is a part of a case that another follows, and it was answered before: nothing was changed.
+    Fixed,
     /// It is no answer to this question: nothing was changed.
     NotAnAnswer(NotAnAnswer),
 }
 
-/// Saves a person's answer to one question of their own open examination, in place of an earlier one.
+/// Saves a person's answer to one question of their own open examination, in place of an earlier one; inside a case an
+/// earlier one stands.
 ///
 /// # Errors
 /// [`StoreError::NotFound`] when the person has no such examination question, or when the store does not answer.
@@ -46,11 +51,13 @@ pub async fn save_answer(
     }
     let text = serde_json::to_string(answer).map_err(|error| StoreError::Corrupt(error.to_string()))?;
     let saving = write::<_, StoreError, _>(&deeds.db, async |tx| {
-        attempts::save_response(tx, person, attempt, position, &text, now).await
+        attempts::save_response(tx, person, attempt, &asked, &text, now).await
     });
     match saving.await? {
         Saving::Saved { .. } => Ok(AnswerSaved::Saved(now)),
         Saving::Closed => closed(deeds, person, attempt, now).await,
+        Saving::TooEarly => Ok(AnswerSaved::TooEarly),
+        Saving::Fixed => Ok(AnswerSaved::Fixed),
     }
 }
 

@@ -3,6 +3,7 @@
 //!
 //! Does nothing itself: commands call actions.
 
+mod audit;
 mod bank;
 mod demo;
 mod duty;
@@ -12,6 +13,8 @@ mod journey;
 mod judge;
 mod log;
 mod people;
+mod record;
+mod replay;
 mod serve;
 mod sheet;
 mod start;
@@ -42,6 +45,14 @@ enum Command {
     /// Bring people in.
     #[command(subcommand)]
     People(people::People),
+    /// Check the record.
+    #[command(subcommand)]
+    Audit(audit::Audit),
+    /// Write out what is on record for other systems.
+    #[command(subcommand)]
+    Record(record::Record),
+    /// Make an attempt again from versions and seed, grade it again, and compare with what is stored.
+    Replay(replay::Replay),
     /// Judge one machine at one moment: what to do first and why, what is permitted, what is forbidden, what is dangerous.
     Judge(judge::Judge),
     /// Take one machine through a duty: temperature, soot, what happens and what it costs.
@@ -72,6 +83,9 @@ pub async fn run() -> ExitCode {
         Command::Serve => serve::serve(line.settings.as_deref()).await,
         Command::Demo(demo) => demo.run().await,
         Command::People(people) => people.run(line.settings.as_deref()).await,
+        Command::Audit(audit) => audit.run(line.settings.as_deref()).await,
+        Command::Record(record) => record.run(line.settings.as_deref()).await,
+        Command::Replay(replay) => replay.run(line.settings.as_deref()).await,
         Command::Judge(judge) => judge.run(),
         Command::Journey(journey) => journey.run(),
         Command::Forecast(forecast) => forecast.run(),

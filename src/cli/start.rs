@@ -6,7 +6,7 @@ use crate::actions::{BankInUse, Deeds, Hashing, Seeds, Throttle};
 use crate::bank_files;
 use crate::clock::Clock;
 use crate::config::Settings;
-use crate::store::{connect, migrate};
+use crate::store::{Db, connect, connect_to_read, migrate};
 use crate::web::view::Views;
 use std::io::IsTerminal as _;
 use std::path::Path;
@@ -47,6 +47,11 @@ pub(super) async fn deeds(settings: &Settings) -> Result<Deeds, Failure> {
         bank: BankInUse::default(),
         letters: Arc::new(Notify::new()),
     })
+}
+
+/// Opens the database of the settings to look and never to change; the program may serve it meanwhile.
+pub(super) async fn reader(settings: &Settings) -> Result<Db, Failure> {
+    Ok(connect_to_read(settings.database().reveal()).await?)
 }
 
 /// How often a template that is new or changed is tried on each machine before it is taken; chosen by us: quick enough

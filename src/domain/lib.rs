@@ -13,6 +13,7 @@
 //! | [`examination`] | schemes, forms, grading a sitting | all above, `bank` |
 //! | [`bank`] | all documents of the question bank, read and versioned | all above |
 //! | [`certification`] | who is qualified for what, until when | `examination`'s outcomes |
+//! | [`statistics`] | what a few answers say, and how far to trust it | nobody |
 //! | [`people`] | roles and what each may do | nobody |
 
 pub mod aftertreatment;
@@ -22,4 +23,5 @@ pub mod document;
 pub mod examination;
 pub mod people;
 pub mod scenario;
+pub mod statistics;
 pub mod units;

@@ -75,10 +75,11 @@ impl Named {
     }
 }
 
-/// What a question is called: scenario, machine and seed.
+/// What a question is called: scenario, machine and seed, and in a case its part.
 fn item_identifier(question: &Question) -> String {
     let source = &question.source;
-    as_identifier(&format!("{}.{}.{}", source.template.replace('/', "."), source.machine, source.stream))
+    let part = question.shown.case.as_ref().map(|case| format!(".part-{}", case.part)).unwrap_or_default();
+    as_identifier(&format!("{}.{}.{}{part}", source.template.replace('/', "."), source.machine, source.stream))
 }
 
 /// A text as a QTI identifier: it begins with a letter or _, and has letters, digits, `_`, `-` and `.` only.

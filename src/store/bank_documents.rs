@@ -177,6 +177,18 @@ pub async fn versions(db: &impl ConnectionTrait, kind: DocumentKind, key: &str) 
     all(of_key(kind, key).order_by_desc(bank_document::Column::Version), db).await
 }
 
+/// Every version of every document, by kind, key and version.
+///
+/// # Errors
+/// Those of every query.
+pub async fn every_version(db: &impl ConnectionTrait) -> Result<Vec<Document>, StoreError> {
+    let by_key = bank_document::Entity::find()
+        .order_by_asc(bank_document::Column::Kind)
+        .order_by_asc(bank_document::Column::Key)
+        .order_by_asc(bank_document::Column::Version);
+    all(by_key, db).await
+}
+
 /// The version of a document that is in use: the newest, unless the document is retired.
 ///
 /// # Errors

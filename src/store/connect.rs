@@ -3,8 +3,8 @@
 //! Never starts on a database whose settings could lose a saved answer, nor on one made by a newer program.
 
 use sea_orm::{
-    ConnectOptions, ConnectionTrait, Database, DatabaseConnection, DbBackend, DbErr, ExecResult, QueryResult,
-    Statement, TransactionTrait,
+    AccessMode, ConnectOptions, ConnectionTrait, Database, DatabaseConnection, DatabaseTransaction, DbBackend, DbErr,
+    ExecResult, IsolationLevel, QueryResult, Statement, TransactionTrait,
     sqlx::sqlite::{SqliteJournalMode, SqliteSynchronous},
 };
 use sootmark_migrations::{Migrator, MigratorTrait};
@@ -84,6 +84,9 @@ pub enum ConnectError {
     /// A newer program has changed the tables.
     #[error("the database was changed by a newer Sootmark ({0}); start that one, or restore an older backup")]
     Newer(String),
+    /// An older program has made the tables, and this one only looks.
+    #[error("the database is from an older Sootmark; start `sootmark serve` once, which brings its tables up to date")]
+    Older,
     /// Bringing the tables up to date failed; nothing of the failed step was kept.
     #[error("the tables cannot be brought up to date: {0}")]
     Migration(#[source] DbErr),
@@ -94,8 +97,7 @@ pub enum ConnectError {
 /// # Errors
 /// When the database cannot be opened or its settings are not what they must be.
 pub async fn connect(url: &str) -> Result<Db, ConnectError> {
-    let mut options = ConnectOptions::new(url);
-    options.sqlx_logging(false).connect_timeout(Duration::from_secs(10)).acquire_timeout(Duration::from_secs(30));
+    let mut options = options_for(url);
     let is_sqlite = url.starts_with("sqlite:");
     if is_sqlite {
         // A file cannot hang up, so nothing is asked before each query whether it is still there.
@@ -118,6 +120,54 @@ pub async fn connect(url: &str) -> Result<Db, ConnectError> {
         read_settings_back(&connection).await?;
     }
     Ok(Db { connection, turn: is_sqlite.then(Arc::default) })
+}
+
+/// Opens a database that is there already, to look and never to change; a server may work on it meanwhile.
+///
+/// # Errors
+/// When there is none, or it was not made by this program's version.
+pub async fn connect_to_read(url: &str) -> Result<Db, ConnectError> {
+    let mut options = options_for(url);
+    if url.starts_with("sqlite:") {
+        options
+            .test_before_acquire(false)
+            .max_connections(1)
+            .map_sqlx_sqlite_opts(|sqlite| sqlite.create_if_missing(false).read_only(true).busy_timeout(BUSY_TIMEOUT));
+    } else if url.starts_with("postgres:") || url.starts_with("postgresql:") {
+        options.max_connections(1);
+    } else {
+        return Err(ConnectError::UnknownKind);
+    }
+    let connection = Database::connect(options).await.map_err(ConnectError::Unreachable)?;
+    if let Some(newer) = applied_but_unknown(&connection).await.map_err(ConnectError::Unreachable)? {
+        return Err(ConnectError::Newer(newer));
+    }
+    let pending = Migrator::get_pending_migrations_read_only(&connection).await.map_err(ConnectError::Unreachable)?;
+    if !pending.is_empty() {
+        return Err(ConnectError::Older);
+    }
+    Ok(Db { connection, turn: None })
+}
+
+impl Db {
+    /// Everything read from what this gives is as it stood at one moment, and nothing can be written with it.
+    ///
+    /// # Errors
+    /// When the database does not answer.
+    pub async fn snapshot(&self) -> Result<DatabaseTransaction, super::StoreError> {
+        // SQLite's transactions read one state without being told to.
+        let (level, mode) = match self.get_database_backend() {
+            DbBackend::Postgres => (Some(IsolationLevel::RepeatableRead), Some(AccessMode::ReadOnly)),
+            _ => (None, None),
+        };
+        Ok(self.connection.begin_with_config(level, mode).await?)
+    }
+}
+
+fn options_for(url: &str) -> ConnectOptions {
+    let mut options = ConnectOptions::new(url);
+    options.sqlx_logging(false).connect_timeout(Duration::from_secs(10)).acquire_timeout(Duration::from_secs(30));
+    options
 }
 
 /// Every setting that `connect` made, as SQLite itself reads it now.

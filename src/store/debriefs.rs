@@ -4,7 +4,7 @@
 
 use super::{AttemptId, PersonId, StoreError, entity::debrief};
 use crate::domain::units::Moment;
-use sea_orm::{ActiveValue::Set, ConnectionTrait, EntityTrait, QueryFilter, prelude::*};
+use sea_orm::{ActiveValue::Set, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, prelude::*};
 
 /// One talk.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -48,4 +48,13 @@ pub async fn insert(db: &impl ConnectionTrait, new: Debrief) -> Result<(), Store
 pub async fn find_of_attempt(db: &impl ConnectionTrait, attempt: AttemptId) -> Result<Option<Debrief>, StoreError> {
     let row = debrief::Entity::find().filter(debrief::Column::AttemptId.eq(attempt)).one(db).await?;
     Ok(row.map(Debrief::from))
+}
+
+/// Every talk, by attempt.
+///
+/// # Errors
+/// Those of every query.
+pub async fn all(db: &impl ConnectionTrait) -> Result<Vec<Debrief>, StoreError> {
+    let rows = debrief::Entity::find().order_by_asc(debrief::Column::AttemptId).all(db).await?;
+    Ok(rows.into_iter().map(Debrief::from).collect())
 }

@@ -4,7 +4,7 @@
 
 use super::{PersonId, StoreError, entity::invitation};
 use crate::domain::units::Moment;
-use sea_orm::{ActiveValue::Set, ConnectionTrait, EntityTrait, QueryFilter, prelude::*};
+use sea_orm::{ActiveValue::Set, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, prelude::*};
 
 /// An invitation.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -83,4 +83,31 @@ pub async fn delete_unused(db: &impl ConnectionTrait, person: PersonId) -> Resul
         .exec(db)
         .await?;
     Ok(taken_back.rows_affected)
+}
+
+/// Every invitation of a person, the oldest first, with the moment it was used.
+///
+/// # Errors
+/// Those of every query.
+pub async fn of_person(
+    db: &impl ConnectionTrait,
+    person: PersonId,
+) -> Result<Vec<(Invitation, Option<Moment>)>, StoreError> {
+    let own = invitation::Entity::find().filter(invitation::Column::PersonId.eq(person));
+    let rows = own.order_by_asc(invitation::Column::CreatedAt).all(db).await?;
+    let invitations = rows.into_iter().map(|row| {
+        let used_at = row.used_at.map(Moment::from);
+        let (created_at, expires_at) = (row.created_at.into(), row.expires_at.into());
+        (Invitation { token_hash: row.token_hash, person_id: row.person_id, created_at, expires_at }, used_at)
+    });
+    Ok(invitations.collect())
+}
+
+/// Deletes every invitation of a person, used or not; gives how many there were.
+///
+/// # Errors
+/// Those of every write.
+pub async fn delete_all_for_person(db: &impl ConnectionTrait, person: PersonId) -> Result<u64, StoreError> {
+    let own = invitation::Entity::delete_many().filter(invitation::Column::PersonId.eq(person));
+    Ok(own.exec(db).await?.rows_affected)
 }

@@ -32,7 +32,7 @@ pub mod settings;
 pub mod template_drafts;
 pub mod triggers;
 
-pub use connect::{ConnectError, Db, connect, migrate};
+pub use connect::{ConnectError, Db, connect, connect_to_read, migrate};
 pub use error::{StoreError, conflict};
 pub use ids::{
     AttemptId, BranchId, CertificateId, DocumentId, DraftId, MailId, PersonId, ProposalId, QualificationId,

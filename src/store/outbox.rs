@@ -183,3 +183,61 @@ mod tests {
         assert_eq!([11, 40, i32::MAX].map(wait_seconds), [21_600; 3]);
     }
 }
+
+/// The mails to an address, sent or not, the oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn to_address(db: &impl ConnectionTrait, address: &str) -> Result<Vec<NewMail>, StoreError> {
+    let own = outbox::Entity::find().filter(outbox::Column::ToAddress.eq(address));
+    let rows = own.order_by_asc(outbox::Column::Id).all(db).await?;
+    let mails = rows.into_iter().map(|row| NewMail {
+        to_address: row.to_address,
+        to_name: row.to_name,
+        subject: row.subject,
+        text_body: row.text_body,
+        html_body: row.html_body,
+        deed: row.deed,
+        created_at: row.created_at.into(),
+    });
+    Ok(mails.collect())
+}
+
+/// Takes a person out: every mail to the address goes, and of those to others that name them the sent ones go, and in the
+/// rest `instead` stands for the name. `in_html` are a name's forms in the HTML. Gives how many went.
+///
+/// # Errors
+/// Those of every write.
+pub async fn forget(
+    db: &impl ConnectionTrait,
+    address: &str,
+    name: &str,
+    in_html: &str,
+    instead: &str,
+) -> Result<u64, StoreError> {
+    let own = outbox::Entity::delete_many().filter(outbox::Column::ToAddress.eq(address));
+    let mut gone = own.exec(db).await?.rows_affected;
+    let names = Condition::any()
+        .add(outbox::Column::TextBody.contains(name))
+        .add(outbox::Column::HtmlBody.contains(in_html))
+        .add(outbox::Column::Subject.contains(name));
+    // The database also finds what merely looks alike (other case, % and _): only what has the name counts.
+    let has = |row: &outbox::Model| {
+        row.text_body.contains(name) || row.html_body.contains(in_html) || row.subject.contains(name)
+    };
+    for row in outbox::Entity::find().filter(names).all(db).await?.into_iter().filter(has) {
+        if row.sent_at.is_some() {
+            gone += outbox::Entity::delete_by_id(row.id).exec(db).await?.rows_affected;
+            continue;
+        }
+        let without = outbox::ActiveModel {
+            id: Set(row.id),
+            subject: Set(row.subject.replace(name, instead)),
+            text_body: Set(row.text_body.replace(name, instead)),
+            html_body: Set(row.html_body.replace(in_html, instead).replace(name, instead)),
+            ..Default::default()
+        };
+        outbox::Entity::update(without).exec(db).await?;
+    }
+    Ok(gone)
+}

@@ -270,3 +270,35 @@ pub async fn set_active(db: &impl ConnectionTrait, id: PersonId, active: bool) -
 pub async fn set_scheme(db: &impl ConnectionTrait, id: PersonId, scheme: Option<&str>) -> Result<(), StoreError> {
     set(db, id, person::Column::SchemeKey, Expr::val(scheme.map(str::to_owned))).await
 }
+
+/// How many people of a role may sign in.
+///
+/// # Errors
+/// Those of every query.
+pub async fn count_active(db: &impl ConnectionTrait, role: Role) -> Result<u64, StoreError> {
+    Ok(person::Entity::find()
+        .filter(condition(&PeopleFilter { role: Some(role), active: Some(true), ..PeopleFilter::default() }))
+        .count(db)
+        .await?)
+}
+
+/// Takes a person's name, address and password away for good; they can sign in no more. The row stays: the record
+/// points at it.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when there is no such person.
+pub async fn anonymise(db: &impl ConnectionTrait, id: PersonId, name: &str, address: &str) -> Result<(), StoreError> {
+    let row = person::ActiveModel {
+        id: Set(id),
+        email: Set(address.to_owned()),
+        email_norm: Set(columns::fold(address)),
+        display_name: Set(name.to_owned()),
+        name_norm: Set(columns::fold(name)),
+        password_phc: Set(None),
+        scheme_key: Set(None),
+        active: Set(false),
+        ..Default::default()
+    };
+    person::Entity::update(row).exec(db).await?;
+    Ok(())
+}

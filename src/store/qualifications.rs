@@ -138,3 +138,12 @@ pub async fn of_attempt(db: &impl ConnectionTrait, attempt: AttemptId) -> Result
     let rows = decided.order_by_asc(qualification::Column::CompetenceKey).all(db).await?;
     Ok(rows.into_iter().map(Qualification::from).collect())
 }
+
+/// Every entry, oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn all(db: &impl ConnectionTrait) -> Result<Vec<Qualification>, StoreError> {
+    let rows = qualification::Entity::find().order_by_asc(qualification::Column::Id).all(db).await?;
+    Ok(rows.into_iter().map(Qualification::from).collect())
+}

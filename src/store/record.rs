@@ -75,6 +75,14 @@ pub enum Verification {
         /// In what way.
         fault: ChainFault,
     },
+    /// Every link holds, but a head that was written down earlier is the hash of no entry: the chain is another one than
+    /// then, or its last entries are gone.
+    HeadMissing {
+        /// The head that was written down.
+        head: String,
+        /// How many entries there are.
+        entries: i64,
+    },
     /// Every link holds, but the last entries are gone.
     CutShort {
         /// How many there are.
@@ -173,6 +181,16 @@ fn no_head() -> StoreError {
 /// # Errors
 /// Those of every query.
 pub async fn verify(db: &impl ConnectionTrait) -> Result<Verification, StoreError> {
+    verify_with(db, &[]).await
+}
+
+/// The same, and each of `heads`, which were written down earlier, must be the hash of an entry: whoever rewrites the
+/// chain or cuts it short, its end included, is found by that and by nothing else.
+///
+/// # Errors
+/// Those of every query.
+pub async fn verify_with(db: &impl ConnectionTrait, heads: &[String]) -> Result<Verification, StoreError> {
+    let mut missing: Vec<&String> = heads.iter().filter(|head| *head != BEFORE_THE_FIRST).collect();
     let head = record_head::Entity::find_by_id(1).one(db).await?.ok_or_else(no_head)?;
     let (mut entries, mut last_hash, mut last_id) = (0_i64, BEFORE_THE_FIRST.to_owned(), RecordEntryId(i64::MIN));
     let mut head_seen = head.entries == 0 && head.hash == last_hash;
@@ -191,14 +209,25 @@ pub async fn verify(db: &impl ConnectionTrait) -> Result<Verification, StoreErro
             }
             entries += 1;
             head_seen |= entries == head.entries && entry.hash == head.hash;
+            missing.retain(|wanted| **wanted != entry.hash);
             (last_hash, last_id) = (entry.hash, entry.id);
         }
     }
-    if head_seen {
-        Ok(Verification::Whole { entries, last_hash })
-    } else {
-        Ok(Verification::CutShort { found: entries, expected: head.entries })
-    }
+    Ok(match missing.first() {
+        _ if !head_seen => Verification::CutShort { found: entries, expected: head.entries },
+        Some(head) => Verification::HeadMissing { head: (*head).clone(), entries },
+        None => Verification::Whole { entries, last_hash },
+    })
+}
+
+/// What is on record about all things of one kind, oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn of_kind(db: &impl ConnectionTrait, subject_kind: &str) -> Result<Vec<RecordEntry>, StoreError> {
+    let own = record_entry::Entity::find().filter(record_entry::Column::SubjectKind.eq(subject_kind));
+    let rows = own.order_by_asc(record_entry::Column::Id).all(db).await?;
+    Ok(rows.into_iter().map(RecordEntry::from).collect())
 }
 
 /// What is on record about one thing, oldest first.
@@ -216,5 +245,15 @@ pub async fn of_subject(
         .order_by_asc(record_entry::Column::Id)
         .all(db)
         .await?;
+    Ok(rows.into_iter().map(RecordEntry::from).collect())
+}
+
+/// What a person did that is on record, oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn by_actor(db: &impl ConnectionTrait, actor: PersonId) -> Result<Vec<RecordEntry>, StoreError> {
+    let own = record_entry::Entity::find().filter(record_entry::Column::ActorId.eq(actor));
+    let rows = own.order_by_asc(record_entry::Column::Id).all(db).await?;
     Ok(rows.into_iter().map(RecordEntry::from).collect())
 }

@@ -9,7 +9,7 @@ use super::{
     people::Person,
 };
 use crate::domain::units::Moment;
-use sea_orm::{ActiveValue::Set, ConnectionTrait, EntityTrait, QueryFilter, prelude::*};
+use sea_orm::{ActiveValue::Set, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, prelude::*};
 
 /// One session.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -127,4 +127,22 @@ pub async fn delete_all_for_person(db: &impl ConnectionTrait, person: PersonId) 
 /// Those of every query.
 pub async fn sweep(db: &impl ConnectionTrait, now: Moment) -> Result<u64, StoreError> {
     Ok(session::Entity::delete_many().filter(session::Column::ExpiresAt.lte(now.0)).exec(db).await?.rows_affected)
+}
+
+/// Every session of a person, the oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn of_person(db: &impl ConnectionTrait, person: PersonId) -> Result<Vec<Session>, StoreError> {
+    let own = session::Entity::find().filter(session::Column::PersonId.eq(person));
+    let rows = own.order_by_asc(session::Column::CreatedAt).all(db).await?;
+    let sessions = rows.into_iter().map(|row| Session {
+        token_hash: row.token_hash,
+        person_id: row.person_id,
+        form_token: row.form_token,
+        created_at: row.created_at.into(),
+        last_seen_at: row.last_seen_at.into(),
+        expires_at: row.expires_at.into(),
+    });
+    Ok(sessions.collect())
 }

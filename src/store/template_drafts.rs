@@ -174,3 +174,12 @@ async fn one(select: Select<template_draft::Entity>, db: &impl ConnectionTrait) 
 async fn all(select: Select<template_draft::Entity>, db: &impl ConnectionTrait) -> Result<Vec<Draft>, StoreError> {
     Ok(select.all(db).await?.into_iter().map(Draft::from).collect())
 }
+
+/// Every draft of an author, whatever became of it.
+///
+/// # Errors
+/// Those of every query.
+pub async fn all_of(db: &impl ConnectionTrait, author: PersonId) -> Result<Vec<Draft>, StoreError> {
+    let own = template_draft::Entity::find().filter(template_draft::Column::AuthorId.eq(author));
+    all(own.order_by_asc(template_draft::Column::Id), db).await
+}

@@ -18,6 +18,10 @@ pub enum PageError {
     NotFound,
     /// Something was sent by somebody who is not signed in (any more).
     SignedOut(Option<Held>),
+    /// A part of a case that may be seen only once the part before it is answered.
+    TooEarly,
+    /// Another answer to a part of a case whose answer is fixed.
+    Fixed,
     /// A form that does not come from our own page, or from one that was open before the last sign-in.
     Foreign(Option<Held>),
     /// A compressed request.
@@ -52,6 +56,22 @@ impl PageError {
                     "No such page",
                     "There is nothing at this address for you.",
                     "Check the address, or go to the first page.",
+                ),
+            ),
+            Self::TooEarly => (
+                StatusCode::CONFLICT,
+                wording(
+                    "Not yet",
+                    "This question goes on from the one before it, which is not answered yet. Nothing was saved.",
+                    "Go back and answer the question before it first.",
+                ),
+            ),
+            Self::Fixed => (
+                StatusCode::CONFLICT,
+                wording(
+                    "Not changed",
+                    "This answer was saved before, and the next question tells what happened after it. It stays as it was saved.",
+                    "Go on with the next question.",
                 ),
             ),
             Self::SignedOut(Some(_)) => (

@@ -6,7 +6,9 @@
 pub mod explained;
 
 use super::form::Fields;
+use super::plot::course;
 use super::plot::gauge::{Gauge, GaugeBand, Tone};
+use super::plot::line::LinePlot;
 use super::view::FieldError;
 use crate::domain::aftertreatment::lamp::{Lamp, LampSet};
 use crate::domain::scenario::Kind;
@@ -145,6 +147,8 @@ pub struct QuestionCard {
     facts: Vec<Fact>,
     lamps: Option<Vec<LampShown>>,
     gauge: Option<Gauge>,
+    /// The course of the shift: soot load and outlet temperature.
+    plots: Vec<LinePlot>,
     story: Vec<String>,
     prompt: String,
     kind: Kind,
@@ -154,6 +158,8 @@ pub struct QuestionCard {
     number: String,
     /// Whether a part of the right options earns a part of the question.
     by_part: bool,
+    /// Where it stands in its case.
+    case: Option<question::CasePlace>,
 }
 
 impl QuestionCard {
@@ -168,6 +174,7 @@ impl QuestionCard {
             facts: std::iter::once(machine).chain(readings).collect(),
             lamps: shown.lamps.map(lamps),
             gauge: shown.gauge.as_ref().map(gauge),
+            plots: shown.course.iter().flat_map(course::before_the_moment).collect(),
             story: shown.story.clone(),
             prompt: shown.prompt.clone(),
             kind: shown.kind,
@@ -183,6 +190,7 @@ impl QuestionCard {
             unit: shown.unit.clone(),
             number: given.number.clone(),
             by_part: shown.by_part,
+            case: shown.case.clone(),
         }
     }
 }
@@ -232,11 +240,13 @@ mod tests {
             facts: Vec::new(),
             lamps: None,
             gauge: None,
+            course: None,
             story: Vec::new(),
             prompt: "What first?".to_owned(),
             options: ["a", "b", "c"].map(str::to_owned).to_vec(),
             unit: None,
             by_part: false,
+            case: None,
         }
     }
 

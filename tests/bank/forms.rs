@@ -3,7 +3,7 @@
 use super::shipped;
 use sootmark::domain::bank::Bank;
 use sootmark::domain::examination::form::{NoForm, assemble};
-use sootmark::domain::examination::practice::question_at;
+use sootmark::domain::examination::practice::questions_at;
 use sootmark::domain::examination::scheme::{Part, Scheme};
 use sootmark::domain::scenario::Question;
 use sootmark::domain::units::TemperatureUnit;
@@ -48,7 +48,12 @@ fn no_two_questions_of_a_form_look_alike_and_no_stream_is_drawn_twice() {
             for (place, question) in form.iter().enumerate() {
                 let alike = form[..place].iter().find(|other| other.looks_like(question));
                 assert!(alike.is_none(), "{} {}", entry.scheme.id, question.source.template);
-                let drawn = form[..place].iter().any(|other| other.source.stream == question.source.stream);
+                // The parts of a case come from one draw, and stand side by side.
+                let before = question.part().0 - 1;
+                let case = &form[place - before..place];
+                assert!(case.iter().map(|part| part.part().0).eq(1..=before), "{}", question.source.template);
+                assert!(case.iter().all(|part| part.source == question.source), "{}", question.source.template);
+                let drawn = form[..place - before].iter().any(|other| other.source.stream == question.source.stream);
                 assert!(!drawn, "{} draws stream {} twice", entry.scheme.id, question.source.stream);
             }
         }
@@ -98,15 +103,16 @@ fn practice_asks_every_scenario_once_before_any_twice() {
     for module in bank.modules() {
         let suits = |competence: &String| module.competences.contains(competence);
         let count = bank.templates().filter(|entry| suits(&entry.template.competence)).count();
-        let at = |position| question_at(&bank, module, [6; 32], position, CELSIUS);
+        let at = |turn| questions_at(&bank, module, [6; 32], turn, CELSIUS);
         for round in 0..2 {
             let positions = (1..=count).map(|place| u32::try_from(round * count + place).expect("a position"));
-            let mut asked: Vec<String> = positions.map(|each| at(each).expect("a question").source.template).collect();
+            let of = |questions: Vec<Question>| questions[0].source.template.clone();
+            let mut asked: Vec<String> = positions.map(|each| of(at(each).expect("a question"))).collect();
             asked.sort();
             asked.dedup();
             assert_eq!(asked.len(), count, "{} in round {round}", module.id);
         }
-        assert!(at(0).is_none(), "positions count from 1");
-        assert_eq!(at(3).map(|question| question.bytes()), at(3).map(|question| question.bytes()));
+        assert!(at(0).is_none(), "turns count from 1");
+        assert_eq!(at(3).map(|questions| bytes(&questions)), at(3).map(|questions| bytes(&questions)));
     }
 }

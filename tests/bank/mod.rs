@@ -1,13 +1,17 @@
 //! The bank that is shipped: what its files must be, whoever edits them; and what becomes of a bank that is broken.
 
 mod broken;
+mod cases;
 mod effect;
+mod figures;
 mod forms;
 mod generation;
 mod grading;
+mod grammar;
 mod judgement;
 mod language;
 mod machines;
+mod pools;
 mod reading;
 mod wording;
 

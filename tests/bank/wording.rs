@@ -230,7 +230,8 @@ competence: parked
 level: 2
 kind: choose one
 machines: all
-show: soot, lamps
+show: soot
+figure: lamps
 
 [draw]
 load0 = inside parked keep 3 % step 1 %
@@ -292,25 +293,25 @@ fn a_scenario_in_order_has_no_finding() {
 #[test]
 fn each_fault_of_wording_is_found_on_its_line() {
     let on_each_machine = |line, part| vec![(line, part); 3];
-    check("What do you do first?", "What is not right?", &on_each_machine(28, "\"not\""));
+    check("What do you do first?", "What is not right?", &on_each_machine(29, "\"not\""));
     check("What do you do first?", "What is NOT right?", &[]);
-    check("Work on as before until", "Never stop work until", &on_each_machine(38, "\"never\""));
-    check("Shut the machine down and call for service.", "None of the above.", &on_each_machine(43, "other options"));
+    check("Work on as before until", "Never stop work until", &on_each_machine(39, "\"never\""));
+    check("Shut the machine down and call for service.", "None of the above.", &on_each_machine(44, "other options"));
     let long =
         "Start a regeneration here, stay beside it, keep people away, and look at the ground when it has cooled.";
-    check("Start the cleaning here, and stay beside it.", long, &[(30, "told by its length in 120 of 120")]);
+    check("Start the cleaning here, and stay beside it.", long, &[(31, "told by its length in 120 of 120")]);
     let hard = "Considerable particulate accumulation necessitates immediate regeneration notwithstanding \
                 contradictory organizational expectations, administrative difficulties and operational commitments.";
     check(
         "The {machine.name} stands on bare soil",
         &format!("{hard} The {{machine.name}} stands on bare soil"),
-        &[(25, "school grade")],
+        &[(26, "school grade")],
     );
 }
 
 #[test]
 fn too_little_variety_and_a_condition_that_hardly_holds_are_found() {
-    check("step 1 %", "step 15 %", &[(25, "different ones, fewer than 8")]);
+    check("step 1 %", "step 15 %", &[(26, "different ones, fewer than 8")]);
     // The parked stretch is widest on one machine, so that one step of it is rarest there.
-    check("load0 > 10 %", "load0 < machine.parked_from + 3.5 %", &[(22, "[lunnock-9]")]);
+    check("load0 > 10 %", "load0 < machine.parked_from + 3.5 %", &[(23, "[lunnock-9]")]);
 }

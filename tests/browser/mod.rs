@@ -5,3 +5,4 @@ mod driver;
 mod invitation;
 mod new_hire;
 mod trainer;
+mod two_devices;

@@ -18,7 +18,7 @@ const QUESTION: &str = "What do you tell the operator to do first?";
 fn text(soot: &str) -> String {
     format!(
         "title: Beside the weighbridge\ncompetence: telling\nlevel: 2\nkind: choose one\nmachines: all\n\
-         show: soot, ground, lamps\n\n[draw]\nload0 = {soot}\nfloor = one of straw, dry_grass\n\n[situation]\n\
+         show: soot, ground\nfigure: lamps\n\n[draw]\nload0 = {soot}\nfloor = one of straw, dry_grass\n\n[situation]\n\
          soot = load0\noutlet = 160 °C\nspeed = 900 rpm\nload = 5 %\nground = floor\nstanding = yes\n\
          park_brake = yes\nneutral = yes\nattachment_down = yes\n\n[story]\nThe {{machine.name}} stands on {{floor}} \
          beside the old weighbridge.\n\n[question]\n{QUESTION}\n\n[answer]\n\
@@ -151,4 +151,41 @@ async fn what_a_trainer_typed_outlives_the_session() {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn what_a_trainer_typed_outlives_the_session_without_scripts() {
     the_session_ends_while_typing(Scripts::Off).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_trainer_with_two_windows_sees_both_texts_and_chooses() {
+    let app = TestApp::start_with_bank().await;
+    let origin = format!("http://{}", app.address);
+    let first = Browser::open(&origin, Scripts::On, 1280, 1000).await;
+    first.sign_in(&address_of(Role::Trainer), PASSWORD).await;
+    first.go("/templates/new").await;
+    first.fill("key", KEY).await;
+    first.press("Begin a draft").await;
+    let address = first.path().await;
+    let draft: DraftId = address.rsplit('/').next().expect("a number").parse().expect("a number");
+    let second = Browser::open(&origin, Scripts::On, 360, 800).await;
+    second.sign_in(&address_of(Role::Trainer), PASSWORD).await;
+    second.go(&address).await;
+
+    let left = text("inside parked keep 3 % step 1 %");
+    first.fill("text", &left).await;
+    first.sees("No problem was found").await;
+    let right = left.replace("old weighbridge", "new weighbridge");
+    second.fill("text", &right).await;
+    second.sees("another window kept this draft").await;
+    let kept = || async { template_drafts::by_id(&app.deeds.db, draft).await.expect("the draft").source };
+    assert_eq!(kept().await, left, "nothing is put in the place of what the other window kept");
+
+    second.press("Keep").await;
+    second.sees("beside the old weighbridge").await;
+    let mine = second.find("textarea").await.prop("value").await.expect("a value").expect("a text");
+    assert_eq!(mine, right);
+    second.picture("two-windows").await;
+    second.press("Keep").await;
+    second.sees("No problem was found").await;
+    assert_eq!(kept().await, right, "whoever saw both texts chose");
+    first.close().await;
+    second.close().await;
+    app.stop().await;
 }

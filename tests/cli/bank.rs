@@ -15,7 +15,8 @@ competence: fire
 level: 2
 kind: choose one
 machines: all
-show: soot, ground, lamps
+show: soot, ground
+figure: lamps
 
 [draw]
 load = inside parked keep 3 %

@@ -1,5 +1,6 @@
 //! The program on the command line.
 
+mod audit;
 mod bank;
 mod bank_files;
 mod demo;

@@ -11,7 +11,7 @@ mod structure;
 
 use sootmark::bank_files::embedded;
 use sootmark::domain::bank::Bank;
-use sootmark::domain::scenario::generate::{Seed, generate};
+use sootmark::domain::scenario::generate::{Seed, generate_all};
 use sootmark::domain::scenario::{Kind, Question};
 use sootmark::domain::units::TemperatureUnit;
 use sootmark::exchange::{Form, Package, export};
@@ -21,7 +21,7 @@ use std::sync::LazyLock;
 use zip::ZipWriter;
 use zip::write::SimpleFileOptions;
 
-/// One question of every scenario on every machine that it fits.
+/// One question of every scenario, or every part of one case, on every machine that it fits.
 static QUESTIONS: LazyLock<Vec<Question>> = LazyLock::new(|| {
     let (bank, problems) = Bank::read(&embedded());
     assert_eq!(problems, []);
@@ -29,8 +29,8 @@ static QUESTIONS: LazyLock<Vec<Question>> = LazyLock::new(|| {
     for machine in bank.machines() {
         for entry in bank.templates().filter(|entry| entry.template.fits(&machine.profile.id)) {
             let seed = Seed { secret: [7; 32], stream: 3 };
-            let question = generate(&entry.template, entry.version, machine, seed, TemperatureUnit::Celsius);
-            questions.push(question.expect("the bank is in order"));
+            let made = generate_all(&entry.template, entry.version, machine, seed, TemperatureUnit::Celsius);
+            questions.extend(made.expect("the bank is in order"));
         }
     }
     for kind in Kind::ALL {

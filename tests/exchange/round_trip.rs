@@ -65,7 +65,8 @@ fn story_and_question_come_back() {
         assert!(draft.contains(&format!("\nkind: {}\n", kind.words())));
         assert_eq!(section(draft, "question"), [written(&question.shown.prompt)], "{}", question.source.template);
         let story = section(draft, "story");
-        let own: Vec<String> = question.shown.story.iter().map(|paragraph| written(paragraph)).collect();
+        let so_far = question.shown.case.iter().flat_map(|case| &case.so_far);
+        let own: Vec<String> = so_far.chain(&question.shown.story).map(|paragraph| written(paragraph)).collect();
         assert!(story.len() > own.len(), "the readings stand before the story");
         assert_eq!(story[story.len() - own.len()..], own, "{}", question.source.template);
         for (label, value) in &question.shown.facts {

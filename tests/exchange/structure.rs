@@ -1,6 +1,6 @@
 //! What stands where in a package that is written.
 
-use super::{exported, files, package};
+use super::{QUESTIONS, exported, files, package};
 use roxmltree::{Document, Node};
 use sootmark::bank_files::embedded;
 use sootmark::domain::bank::Bank;
@@ -227,4 +227,22 @@ fn nothing_that_gives_the_key_away_is_shown_before_the_answer() {
         }
     }
     assert_eq!(trees.len(), super::QUESTIONS.len() + 3, "every question was looked at");
+}
+
+#[test]
+fn a_plot_leaves_as_text() {
+    let mut plotted = 0;
+    for question in QUESTIONS.iter() {
+        let form = Form { title: "One".to_owned(), questions: vec![question.clone()] };
+        let zip = export(&Package { identifier: "one".to_owned(), forms: vec![form] }).expect("a package");
+        let said = files(&zip).values().any(|text| text.contains("<li>Course before this moment: 0 min: "));
+        let course = question.shown.course.as_ref();
+        assert_eq!(said, course.is_some(), "{}", question.source.template);
+        let Some(course) = course else { continue };
+        let end = course.points.last().expect("a point");
+        let words = format!("min: {} %, {} °C</li>", end.soot_percent, end.outlet);
+        assert!(files(&zip).values().any(|text| text.contains(&words)), "{}: {words}", question.source.template);
+        plotted += 1;
+    }
+    assert!(plotted >= 9, "{plotted} questions with a plot");
 }

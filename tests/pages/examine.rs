@@ -1,5 +1,6 @@
 //! Sitting an examination: begun once, saved answer by answer, looked through, handed in once, explained.
 
+mod cases;
 mod key;
 mod late;
 mod saving;
@@ -81,9 +82,10 @@ async fn state(app: &TestApp, attempt: AttemptId) -> AttemptState {
     attempts::by_id_of_anyone(&app.deeds.db, attempt).await.expect("the store").state
 }
 
-/// Where the first question of a competence stands, from 1.
+/// Where the first question of a competence that stands alone is, from 1.
 fn first_of(questions: &[Question], competence: &str) -> usize {
-    questions.iter().position(|question| question.competence == competence).expect("a question") + 1
+    let alone = |question: &Question| question.competence == competence && question.shown.case.is_none();
+    questions.iter().position(alone).expect("a question") + 1
 }
 
 #[tokio::test]

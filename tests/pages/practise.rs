@@ -2,6 +2,7 @@
 
 use crate::support::app::{TestApp, address_of};
 use crate::support::client::{Client, Reply};
+use sootmark::domain::bank::TemplateEntry;
 use sootmark::domain::people::Role;
 use sootmark::domain::scenario::question::{Key, Kind, Question};
 use sootmark::domain::units::plain_number;
@@ -111,7 +112,9 @@ async fn a_question_of_each_kind_is_asked_answered_and_explained() {
             if let Key::Number { value, .. } = &question.key {
                 assert!(explained.text().contains(&value.to_string()));
             }
-            for words in ["Next question", "Back to the module", "operator's manual"] {
+            let goes_on = question.part().0 < question.part().1;
+            let next = if goes_on { "Go on with the case" } else { "Next question" };
+            for words in [next, "Back to the module", "operator's manual"] {
                 assert!(explained.text().contains(words), "{words} in {}", explained.text());
             }
             seen.insert(question.shown.kind.words());
@@ -124,6 +127,49 @@ async fn a_question_of_each_kind_is_asked_answered_and_explained() {
     assert_eq!(seen.len(), Kind::ALL.len(), "only {seen:?} in {asked} questions");
     let list = browser.get("/practise").await.text();
     assert!(list.contains("answered") && list.contains("rightly"), "{list}");
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn a_case_is_practised_part_after_part() {
+    let app = TestApp::start_with_bank().await;
+    let mut browser = app.signed_in(Role::Technician).await;
+    let read = app.deeds.bank.now();
+    let is_case = |entry: &&TemplateEntry| entry.template.part_count() > 1;
+    let competence = read.bank.templates().find(is_case).expect("a case").template.competence.clone();
+    let module = read.bank.modules().iter().find(|module| module.competences.contains(&competence)).expect("a module");
+    let turns = read.bank.templates().filter(|entry| module.competences.contains(&entry.template.competence)).count();
+    let mut path = ask(&mut browser, &module.id).await;
+    for _ in 0..turns {
+        if behind(&app, &path).await.shown.case.is_some() {
+            break;
+        }
+        send(&mut browser, &path, &fields(&behind(&app, &path).await, true)).await;
+        path = ask(&mut browser, &module.id).await;
+    }
+    let parts = behind(&app, &path).await.part().1;
+    assert!(parts > 1, "no case came in {turns} turns");
+    let (before, position) = path.rsplit_once('/').expect("an address");
+    let first: usize = position.parse().expect("a position");
+    for part in 1..=parts {
+        let path = format!("{before}/{}", first + part - 1);
+        let question = behind(&app, &path).await;
+        assert_eq!(question.part(), (part, parts));
+        let open = browser.get(&path).await;
+        assert!(open.text().contains(&format!("Part {part} of {parts} of a case")), "{}", open.text());
+        nothing_given_away(&open, &question);
+        if part < parts {
+            let later = format!("{before}/{}", first + part);
+            for early in [browser.get(&later).await, send(&mut browser, &later, &[]).await] {
+                assert_eq!(early.status, 409, "{}", early.text());
+            }
+        }
+        send(&mut browser, &path, &fields(&question, part % 2 == 0)).await;
+        let explained = browser.get(&path).await;
+        assert_eq!(explained.text().contains("Go on with the case"), part < parts, "{}", explained.text());
+        let next = ask(&mut browser, &module.id).await;
+        assert_eq!(next, format!("{before}/{}", first + part), "the next question is the next part");
+    }
     app.stop().await;
 }
 

@@ -25,7 +25,7 @@ const KEY: &str = "telling/what-to-say-in-the-yard";
 fn text(soot: &str) -> String {
     format!(
         "title: What to say in the yard\ncompetence: telling\nlevel: 2\nkind: choose one\nmachines: all\n\
-         show: soot, ground, lamps\n\n[draw]\nload0 = {soot}\nfloor = one of straw, dry_grass\n\n[situation]\n\
+         show: soot, ground\nfigure: lamps\n\n[draw]\nload0 = {soot}\nfloor = one of straw, dry_grass\n\n[situation]\n\
          soot = load0\noutlet = 160 °C\nspeed = 900 rpm\nload = 5 %\nground = floor\nstanding = yes\n\
          park_brake = yes\nneutral = yes\nattachment_down = yes\n\n[story]\nThe {{machine.name}} stands on {{floor}} \
          at the far end of the yard.\n\n[question]\nWhat do you tell the operator to do first?\n\n[answer]\n\
@@ -226,6 +226,20 @@ async fn the_same_seed_previews_the_same_question_and_the_next_another() {
 }
 
 #[tokio::test]
+async fn a_case_is_previewed_with_every_part_and_its_key() {
+    let app = TestApp::start_with_bank().await;
+    let mut trainer = app.signed_in(Role::Trainer).await;
+    let page = trainer.get("/templates/parked/from-the-field-to-the-slab?machine=tarrel-60&seed=1").await;
+    assert!(page.text().contains("case"), "its kind");
+    let preview = page.between("A question of it", "Its text").expect("a preview");
+    for part in 1..=3 {
+        assert!(preview.contains(&format!("Part {part} of 3 of a case")), "{preview}");
+    }
+    assert_eq!(preview.matches("The key and its reasons").count(), 3, "{preview}");
+    app.stop().await;
+}
+
+#[tokio::test]
 async fn a_broken_file_leaves_the_last_good_version_in_use_and_trainers_see_it() {
     let app = TestApp::start_with_bank().await;
     let mut files = bank_files::embedded();
@@ -273,6 +287,24 @@ async fn the_guide_and_the_beliefs_can_be_read() {
     let mut trainer = app.signed_in(Role::Trainer).await;
     let guide = trainer.get("/templates/grammar").await;
     assert!(guide.body.contains("<table>") && guide.text().contains("You never type the right answer"));
+    for example in
+        ["title: Since the morning", "kind: choose several", "kind: put in order", "kind: number", "kind: lamp panel"]
+    {
+        assert!(guide.text().contains(example), "{example}");
+    }
+    assert!(trainer.get("/templates").await.body.contains("<a href=\"/templates/grammar\">How to write one</a>"));
+    // The plot of a shift stands there as a drawing, in words and as numbers, and says nothing of what is asked.
+    let plotted = trainer.get("/templates/active/a-bump-in-the-line").await;
+    assert_eq!(plotted.body.matches("<figure class=\"figure figure-plot\">").count(), 2, "{}", plotted.text());
+    for part in
+        ["Soot load over the ", "Outlet temperature over the ", " up to this moment: from ", "The numbers in this plot"]
+    {
+        assert!(plotted.text().contains(part), "{part} in {}", plotted.text());
+    }
+    let told = |part: &&str| part.contains("regeneration") || part.contains("Band");
+    let alternative = plotted.body.split("aria-label=\"").skip(1).filter_map(|rest| rest.split('"').next());
+    let alternatives: Vec<&str> = alternative.filter(|text| text.contains("up to this moment")).collect();
+    assert!(!alternatives.is_empty() && !alternatives.iter().any(told), "{alternatives:?}");
     let nothing = trainer.get("/templates/beliefs").await.text();
     assert!(nothing.contains("No answer of the last 90 days shows a misconception"), "{nothing}");
     let found = trainer.get("/templates?search=straw&competence=fire").await.text();

@@ -5,7 +5,9 @@ use crate::support::database::for_each_database;
 use sootmark::domain::people::Role;
 use sootmark::store::{
     AttemptId, Db, PersonId, StoreError,
-    attempts::{self, AttemptKind, AttemptResult, AttemptState, Grade, NewAttempt, Place, Saving, Submission},
+    attempts::{
+        self, AttemptKind, AttemptResult, AttemptState, Grade, NewAttempt, NewQuestion, Place, Saving, Submission,
+    },
     conflict, people, write,
 };
 
@@ -16,8 +18,19 @@ async fn save(
     position: i32,
     seconds: i64,
 ) -> Result<Saving, StoreError> {
+    save_as(db, person, attempt, (position, "{\"choice\":2}"), seconds).await
+}
+
+async fn save_as(
+    db: &Db,
+    person: PersonId,
+    attempt: AttemptId,
+    (position, answer): (i32, &str),
+    seconds: i64,
+) -> Result<Saving, StoreError> {
     let now = MORNING.plus_seconds(seconds);
-    write(db, async |tx| attempts::save_response(tx, person, attempt, position, "{\"choice\":2}", now).await).await
+    let asked = attempts::question(db, attempt, position).await?;
+    write(db, async |tx| attempts::save_response(tx, person, attempt, &asked, answer, now).await).await
 }
 
 async fn hand_in(db: &Db, person: PersonId, attempt: AttemptId, key: Option<&str>) -> Submission {
@@ -112,6 +125,62 @@ async fn saving_again_replaces_the_answer_and_raises_its_revision() {
         hand_in(&db, ines, id, Some("k")).await;
         assert_eq!(save(&db, ines, id, 1, 40).await.unwrap(), Saving::Closed, "it was handed in");
         assert_eq!(attempts::responses(&db, id).await.unwrap()[0].revision, 3);
+    })
+    .await;
+}
+
+/// A question, then a case of three, then another question.
+async fn sit_a_case(db: &Db, person: PersonId) -> AttemptId {
+    let part = |part| NewQuestion { part, parts: 3, ..question("lamps") };
+    let questions = vec![question("fire"), part(1), part(2), part(3), question("fire")];
+    write(db, async |tx| attempts::open_attempt(tx, examination(person), questions).await).await.unwrap()
+}
+
+#[tokio::test]
+async fn the_parts_of_a_case_are_answered_in_order_and_stay_as_they_are() {
+    for_each_database(async |db: Db| {
+        let (_, ines) = technician(&db).await;
+        let id = sit_a_case(&db, ines).await;
+        let saved = |revision| Saving::Saved { revision };
+        let save = async |position, answer| save_as(&db, ines, id, (position, answer), 10).await.unwrap();
+        let follow: Vec<_> = attempts::places(&db, id).await.unwrap().iter().map(|place| place.follows).collect();
+        assert_eq!(follow, [false, false, true, true, false]);
+        assert_eq!(save(3, "1").await, Saving::TooEarly);
+        assert_eq!(save(4, "1").await, Saving::TooEarly);
+        assert!(attempts::responses(&db, id).await.unwrap().is_empty(), "nothing was kept");
+        assert_eq!((save(5, "1").await, save(5, "2").await), (saved(1), saved(2)), "outside it all is as ever");
+        assert_eq!(save(2, "1").await, saved(1));
+        assert_eq!(save(2, "1").await, saved(1), "a double click");
+        assert_eq!(save(2, "2").await, Saving::Fixed, "the next part may have been read");
+        assert_eq!(save(4, "1").await, Saving::TooEarly, "one after the other");
+        assert_eq!((save(3, "1").await, save(3, "2").await), (saved(1), Saving::Fixed));
+        assert_eq!((save(4, "1").await, save(4, "2").await), (saved(1), saved(2)), "nothing follows the last part");
+        let kept: Vec<_> =
+            attempts::responses(&db, id).await.unwrap().into_iter().map(|r| (r.position, r.answer)).collect();
+        assert_eq!(kept, [(2, "1"), (3, "1"), (4, "2"), (5, "2")].map(|(at, answer)| (at, answer.to_owned())));
+        hand_in(&db, ines, id, Some("k")).await;
+        assert_eq!(save(4, "3").await, Saving::Closed, "the end comes before all else");
+    })
+    .await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 4)]
+async fn of_two_windows_with_two_answers_to_a_part_one_is_kept() {
+    for_each_database(async |db: Db| {
+        let (_, ines) = technician(&db).await;
+        let id = sit_a_case(&db, ines).await;
+        let clicks = ["1", "2", "3", "4"].map(|answer| {
+            let db = db.clone();
+            tokio::spawn(async move { save_as(&db, ines, id, (2, answer), 10).await.unwrap() })
+        });
+        let mut kept = 0;
+        for click in clicks {
+            match click.await.unwrap() {
+                Saving::Saved { revision } => kept += revision,
+                other => assert_eq!(other, Saving::Fixed),
+            }
+        }
+        assert_eq!((kept, attempts::responses(&db, id).await.unwrap()[0].revision), (1, 1));
     })
     .await;
 }

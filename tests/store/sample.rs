@@ -47,6 +47,8 @@ pub(crate) fn question(competence: &str) -> NewQuestion {
         competence_key: competence.to_owned(),
         mandatory: competence == "fire",
         json: format!("{{\"asks\": \"{competence} at 95 % \u{2013} 600 \u{b0}C\"}}"),
+        part: 1,
+        parts: 1,
     }
 }
 

@@ -28,6 +28,22 @@ pub(crate) const PASSWORD: &str = "straw barn lamp";
 /// 24 Nov 2026, 08:00 UTC: when every test begins.
 pub(crate) const BEGINNING: Moment = Moment(1_795_507_200_000_000);
 
+/// What people do, on a database of the test's, without a server.
+pub(crate) fn deeds_on(db: Db, clock: Clock, origin: String) -> Deeds {
+    Deeds {
+        db,
+        clock,
+        views: Views::load().expect("the templates"),
+        hashing: Hashing::worthless_for_tests().expect("random bytes"),
+        throttle: Throttle::default(),
+        origin,
+        // The same questions in every run.
+        seeds: Seeds::counted(*b"the seeds of a test, all counted"),
+        bank: BankInUse::default(),
+        letters: Arc::new(Notify::new()),
+    }
+}
+
 /// A running program.
 pub(crate) struct TestApp {
     /// What people do, with the test's database and clock.
@@ -71,18 +87,7 @@ impl TestApp {
         let socket = TcpListener::bind("127.0.0.1:0").expect("a free port");
         let address = socket.local_addr().expect("an address");
         let clock = Clock::manual(BEGINNING);
-        let deeds = Deeds {
-            db,
-            clock: clock.clone(),
-            views: Views::load().expect("the templates"),
-            hashing: Hashing::worthless_for_tests().expect("random bytes"),
-            throttle: Throttle::default(),
-            origin: settings.public_origin(),
-            // The same questions in every run.
-            seeds: Seeds::counted(*b"the seeds of a test, all counted"),
-            bank: BankInUse::default(),
-            letters: Arc::new(Notify::new()),
-        };
+        let deeds = deeds_on(db, clock.clone(), settings.public_origin());
         let app = App { views: deeds.views.clone(), deeds: deeds.clone(), settings, stop: CancellationToken::new() };
         let server = server::start(Data::new(app), socket, 1).expect("the server starts");
         let handle = server.handle();

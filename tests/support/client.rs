@@ -1,6 +1,7 @@
 //! A small browser: keeps its cookie, sends the form token of the page it saw last, follows nothing by itself.
 
 use std::fmt::Write as _;
+use std::io;
 use std::net::SocketAddr;
 use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
 use tokio::net::TcpStream;
@@ -61,6 +62,19 @@ impl Client {
 
     /// Sends anything.
     pub(crate) async fn send(&mut self, method: &str, path: &str, headers: &[(&str, &str)], body: &str) -> Reply {
+        let reply = self.try_send(method, path, headers, body).await;
+        reply.unwrap_or_else(|error| panic!("{method} {path}: {error}"))
+    }
+
+    /// Sends a form to a server that may be gone before it has answered.
+    pub(crate) async fn try_post(&mut self, path: &str, fields: &[(String, String)]) -> io::Result<Reply> {
+        let mut all = vec![("form_token", self.form_token.as_str())];
+        all.extend(fields.iter().map(|(name, value)| (name.as_str(), value.as_str())));
+        let body = encoded(&all);
+        self.try_send("POST", path, &FORM, &body).await
+    }
+
+    async fn try_send(&mut self, method: &str, path: &str, headers: &[(&str, &str)], body: &str) -> io::Result<Reply> {
         let mut head = format!("{method} {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n", self.address);
         if let Some(cookie) = &self.cookie {
             let _ = write!(head, "Cookie: {cookie}\r\n");
@@ -71,15 +85,22 @@ impl Client {
         if method != "GET" {
             let _ = write!(head, "Content-Length: {}\r\n", body.len());
         }
-        let mut stream = TcpStream::connect(self.address).await.expect("the server listens");
-        stream.write_all(format!("{head}\r\n{body}").as_bytes()).await.expect("the request is sent");
+        let mut stream = TcpStream::connect(self.address).await?;
+        stream.write_all(format!("{head}\r\n{body}").as_bytes()).await?;
         let mut bytes = Vec::new();
         // A server that refuses a large body may close before all of it was read: what it said before counts.
-        let end = stream.read_to_end(&mut bytes).await;
-        assert!(end.is_ok() || !bytes.is_empty(), "{method} {path}: {end:?}");
-        let reply = Reply::parse(&String::from_utf8(bytes).expect("UTF-8"));
+        if let Err(error) = stream.read_to_end(&mut bytes).await
+            && bytes.is_empty()
+        {
+            return Err(error);
+        }
+        let text = String::from_utf8(bytes).map_err(io::Error::other)?;
+        if !text.contains("\r\n\r\n") {
+            return Err(io::ErrorKind::UnexpectedEof.into());
+        }
+        let reply = Reply::parse(&text);
         self.remember(&reply);
-        reply
+        Ok(reply)
     }
 
     fn remember(&mut self, reply: &Reply) {

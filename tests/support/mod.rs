@@ -3,4 +3,5 @@
 pub(crate) mod app;
 pub(crate) mod client;
 pub(crate) mod database;
+pub(crate) mod program;
 pub(crate) mod sittings;

@@ -8,7 +8,7 @@ use crate::cli::Failure;
 use crate::cli::sheet::{counted, hand_over};
 use crate::domain::bank::{Bank, TemplateEntry};
 use crate::domain::document::nearest;
-use crate::domain::scenario::generate::{Machine, Seed, generate};
+use crate::domain::scenario::generate::{Machine, Seed, generate_all};
 use crate::domain::units::TemperatureUnit;
 use crate::exchange::{self, Draft, Form, Package};
 use clap::Args;
@@ -58,6 +58,7 @@ impl Export {
         let entries = self.entries(&bank)?;
         let forms = (self.seed..self.seed + self.count).map(|seed| form(&entries, machine, seed));
         let forms: Vec<Form> = forms.collect::<Result<_, _>>()?;
+        let questions = forms.first().map_or(0, |form| form.questions.len());
         let identifier = format!("sootmark.{}.{}", self.machine, self.seed);
         let bytes = exchange::export(&Package { identifier, forms })?;
         fs::write(&self.out, bytes).map_err(|error| format!("--out {}: {error}", self.out.display()))?;
@@ -65,7 +66,7 @@ impl Export {
             "{}: {}, {} each.\n",
             self.out.display(),
             counted(usize::try_from(self.count).unwrap_or(usize::MAX), "form"),
-            counted(entries.len(), "question")
+            counted(questions, "question")
         ))?;
         Ok(ExitCode::SUCCESS)
     }
@@ -103,9 +104,9 @@ fn form(entries: &[&TemplateEntry], machine: &Machine, seed: u64) -> Result<Form
     let mut questions = Vec::new();
     for entry in entries {
         let drawn = Seed { secret, stream: seed };
-        let question = generate(&entry.template, entry.version, machine, drawn, TemperatureUnit::Celsius)
+        let made = generate_all(&entry.template, entry.version, machine, drawn, TemperatureUnit::Celsius)
             .map_err(|error| format!("{} (on {}, seed {seed}): {error}", entry.file, machine.profile.id))?;
-        questions.push(question);
+        questions.extend(made);
     }
     Ok(Form { title: format!("{}, form {seed}", machine.profile.name), questions })
 }

@@ -8,7 +8,7 @@ use crate::cli::{Failure, say};
 use crate::domain::bank::{Bank, TemplateEntry};
 use crate::domain::document::nearest;
 use crate::domain::scenario::Machine;
-use crate::domain::scenario::generate::{Seed, generate};
+use crate::domain::scenario::generate::{Seed, generate_all};
 use crate::domain::scenario::question::{Key, Question};
 use crate::domain::units::{Quantity, TemperatureUnit, Unit, plain_number};
 use clap::Args;
@@ -30,7 +30,7 @@ pub(crate) struct Sample {
     /// The first question's seed.
     #[arg(long, default_value_t = 1, value_name = "N", value_parser = clap::value_parser!(u64).range(..1 << 62))]
     seed: u64,
-    /// How many questions; each has the next seed.
+    /// How many questions, a case with all its parts counted as one; each has the next seed.
     #[arg(long, default_value_t = 1, value_name = "K", value_parser = clap::value_parser!(u64).range(1..=10_000))]
     count: u64,
     /// Print JSON.
@@ -61,20 +61,22 @@ impl Sample {
             let machine = machines[usize::try_from(turn).unwrap_or_default()];
             let secret = *b"showing a scenario of the bank. ";
             let drawn = Seed { secret, stream: seed };
-            let question = generate(&entry.template, entry.version, machine, drawn, TemperatureUnit::Celsius)
+            let questions = generate_all(&entry.template, entry.version, machine, drawn, TemperatureUnit::Celsius)
                 .map_err(|error| format!("{} (on {}, seed {seed}): {error}", entry.file, machine.profile.id))?;
-            let more = if self.json {
-                hand_over(&(serde_json::to_string(&question)? + "\n"))?
-            } else {
-                let mut sheet = Sheet::default();
-                if seed > self.seed {
-                    sheet.gap();
+            for (place, question) in questions.iter().enumerate() {
+                let more = if self.json {
+                    hand_over(&(serde_json::to_string(question)? + "\n"))?
+                } else {
+                    let mut sheet = Sheet::default();
+                    if seed > self.seed || place > 0 {
+                        sheet.gap();
+                    }
+                    write(&mut sheet, question, &entry.template.title);
+                    sheet.hand_over()?
+                };
+                if !more {
+                    return Ok(ExitCode::SUCCESS);
                 }
-                write(&mut sheet, &question, &entry.template.title);
-                sheet.hand_over()?
-            };
-            if !more {
-                break;
             }
         }
         Ok(ExitCode::SUCCESS)
@@ -111,7 +113,8 @@ fn no_template(bank: &Bank, wanted: &str, problems: usize) -> Failure {
 /// A question as a trainer reads it.
 fn write(sheet: &mut Sheet, question: &Question, title: &str) {
     let Question { source, shown, .. } = question;
-    sheet.line(&format!("{title} ({}), seed {}", source.template, source.stream));
+    let part = shown.case.as_ref().map(|case| format!(", part {} of {}", case.part, case.of)).unwrap_or_default();
+    sheet.line(&format!("{title} ({}), seed {}{part}", source.template, source.stream));
     let mandatory = if question.mandatory { ", safety-mandatory" } else { "" };
     let kind = shown.kind.words();
     sheet.line(&format!(
@@ -131,6 +134,9 @@ fn write(sheet: &mut Sheet, question: &Question, title: &str) {
         let bands: Vec<String> =
             gauge.bands.iter().map(|(name, from)| format!("{name} from {}", percent(*from))).collect();
         sheet.beside("Gauge", &format!("{}; {}", percent(gauge.soot_percent), bands.join(", ")));
+    }
+    if let Some(course) = &shown.course {
+        sheet.beside("Course", &course.words());
     }
     for paragraph in &shown.story {
         sheet.beside("Story", paragraph);

@@ -5,8 +5,9 @@
 
 use super::{Bank, Competence, TemplateEntry};
 use crate::scenario::check::{FEWEST_DIFFERENT, look};
-use crate::scenario::generate::{Seed, generate};
+use crate::scenario::generate::{Seed, generate_all};
 use crate::scenario::question::{Key, Kind, Question};
+use crate::scenario::template::CASE;
 use crate::scenario::{Machine, Template};
 use crate::units::TemperatureUnit;
 use std::collections::{BTreeMap, BTreeSet};
@@ -86,7 +87,7 @@ impl Coverage {
         let machines: Vec<&Machine> = bank.machines().collect();
         let names = machines.iter().map(|machine| machine.profile.name.clone()).collect();
         let fits = |template: &Template, at: usize| template.fits(&machines[at].profile.id);
-        let kinds = Kind::ALL.iter().map(|kind| kind.words().to_owned()).collect();
+        let kinds = Kind::ALL.map(Kind::words).into_iter().chain([CASE]).map(str::to_owned).collect();
         let bands = bands(bank);
         let reaches = |template: &Template, at: usize| {
             sampled.get(template.id.as_str()).is_some_and(|sampled| sampled.bands.contains(&bands[at].0))
@@ -95,7 +96,8 @@ impl Coverage {
             table(bank, "level", LEVELS.map(str::to_owned).to_vec(), |template, at| {
                 usize::from(template.level) == at + 1
             }),
-            table(bank, "kind", kinds, |template, at| template.kind == Kind::ALL[at]),
+            // The column behind the last kind is the cases', which have no kind of their own.
+            table(bank, "kind", kinds, |template, at| template.kind() == Kind::ALL.get(at).copied()),
             table(bank, "machine", names, fits),
             table(bank, "band of soot load", bands.iter().map(|(_, name)| name.clone()).collect(), reaches),
         ];
@@ -109,7 +111,7 @@ impl Coverage {
 #[derive(Default)]
 struct Sampled {
     questions: usize,
-    looks: BTreeSet<u64>,
+    looks: BTreeSet<Vec<u64>>,
     bands: BTreeSet<String>,
     /// For each machine, right answers with the options they were picked from.
     answers: BTreeMap<String, BTreeSet<Vec<String>>>,
@@ -123,19 +125,23 @@ impl Sampled {
         for (stream, machine) in (0..questions).zip(fitting.iter().cycle()) {
             let seed = Seed { secret: SECRET, stream };
             // What gives no question is for the check to report.
-            if let Ok(question) = generate(&entry.template, entry.version, machine, seed, TemperatureUnit::Celsius) {
-                sampled.count(question);
+            let made = generate_all(&entry.template, entry.version, machine, seed, TemperatureUnit::Celsius);
+            if let Ok(questions) = made {
+                sampled.count(&questions);
             }
         }
         sampled
     }
 
-    fn count(&mut self, question: Question) {
+    /// Counts one question, or one case with all its parts: somebody who knows one part by heart does not know the case.
+    fn count(&mut self, questions: &[Question]) {
         self.questions += 1;
-        self.looks.insert(look(&question));
-        self.bands.insert(question.verdict.band.clone());
-        let answer = answer(&question);
-        self.answers.entry(question.source.machine).or_default().insert(answer);
+        self.looks.insert(questions.iter().map(look).collect());
+        self.bands.extend(questions.iter().map(|question| question.verdict.band.clone()));
+        if let Some(first) = questions.first() {
+            let answers = questions.iter().flat_map(answer).collect();
+            self.answers.entry(first.source.machine.clone()).or_default().insert(answers);
+        }
     }
 }
 

@@ -10,7 +10,7 @@ use crate::document::Problem;
 use crate::examination::form::assemble;
 use crate::scenario::Machine;
 use crate::scenario::check::faults;
-use crate::scenario::generate::{Seed, generate};
+use crate::scenario::generate::{Seed, generate_all};
 use crate::scenario::question::{Key, Question};
 use crate::units::{Quantity, TemperatureUnit, Unit};
 use std::cmp::Reverse;
@@ -63,7 +63,7 @@ pub struct ChangedKeys {
 /// A question in words, with its answer.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Told {
-    /// What stands beside it: readings, the gauge, the lit lamps.
+    /// What stands beside it: readings, the gauge, the lit lamps, the course of the shift.
     pub readings: Vec<(String, String)>,
     /// What is asked.
     pub prompt: String,
@@ -133,7 +133,9 @@ impl Effect {
             let before = old.map(|old| made(entry, old, stream, unit));
             fitted &= !matches!(before, Some(Err(_)));
             match (before, after) {
-                (Some(Ok(before)), Ok(after)) => compared.compare(&before, &after),
+                (Some(Ok(before)), Ok(after)) => {
+                    before.iter().zip(&after).for_each(|(before, after)| compared.compare(before, after));
+                }
                 (_, Err(reason)) if unfit.is_none() => unfit = Some(reason),
                 _ => {}
             }
@@ -207,17 +209,19 @@ impl Told {
             let lit: Vec<&str> = lamps.iter().map(Lamp::name).collect();
             readings.push(("Lit".to_owned(), if lit.is_empty() { "none".to_owned() } else { lit.join(", ") }));
         }
+        readings.extend(shown.course.as_ref().map(|course| ("Course".to_owned(), course.words())));
         Self { readings, prompt: shown.prompt.clone(), answer: answer(question) }
     }
 }
 
-/// A sound question of a seed, or what is wrong.
-fn made(entry: &TemplateEntry, machine: &Machine, stream: u64, unit: TemperatureUnit) -> Result<Question, String> {
+/// The sound questions of a seed, one or every part of a case, or what is wrong.
+fn made(entry: &TemplateEntry, machine: &Machine, stream: u64, unit: TemperatureUnit) -> Result<Vec<Question>, String> {
     let seed = Seed { secret: SECRET, stream };
-    let question = generate(&entry.template, entry.version, machine, seed, unit).map_err(|error| error.to_string())?;
-    match faults(&entry.template, machine, &question).into_iter().next() {
+    let made = generate_all(&entry.template, entry.version, machine, seed, unit);
+    let questions = made.map_err(|error| error.to_string())?;
+    match questions.iter().flat_map(|question| faults(&entry.template, machine, question)).next() {
         Some((line, message)) => Err(format!("line {line}: {message}")),
-        None => Ok(question),
+        None => Ok(questions),
     }
 }
 

@@ -1,13 +1,13 @@
 //! A form: the questions of one sitting, fixed by the scheme and a secret seed.
 //!
 //! Balanced over levels and machines, the mandatory competences always in it, no two questions of one template on one
-//! machine. Practice and examination never share a seed; that is for whoever makes seeds.
+//! machine, the parts of a case side by side in their order. Practice and examination never share a seed; that is for whoever makes seeds.
 
 use super::scheme::{Part, Scheme};
 use crate::bank::Bank;
 use crate::scenario::Question;
 use crate::scenario::draw::Draws;
-use crate::scenario::generate::{Machine, Seed, generate};
+use crate::scenario::generate::{Machine, Seed, generate_all};
 use crate::units::TemperatureUnit;
 
 /// The stream that the choice of templates draws from; questions count up from 0.
@@ -43,24 +43,23 @@ pub fn assemble(
         .machines()
         .filter(|machine| scheme.machines.is_empty() || scheme.machines.contains(&machine.profile.id))
         .collect();
-    let mut questions: Vec<Question> = Vec::new();
+    // What belongs together: one question, or a case.
+    let mut drawn: Vec<Vec<Question>> = Vec::new();
     let mut stream = 0;
     for part in &scheme.parts {
-        let found = fill_part(bank, part, &mut machines, &mut draws, &mut stream, secret, unit, &questions);
-        if found.len() < part.questions {
-            return Err(NoForm::TooFew {
-                competence: part.competence.clone(),
-                wanted: part.questions,
-                found: found.len(),
-            });
+        let found = fill_part(bank, part, &mut machines, &mut draws, &mut stream, secret, unit, &drawn);
+        let count = found.iter().map(Vec::len).sum();
+        if count < part.questions {
+            return Err(NoForm::TooFew { competence: part.competence.clone(), wanted: part.questions, found: count });
         }
-        questions.extend(found);
+        drawn.extend(found);
     }
-    draws.shuffle(&mut questions);
-    Ok(questions)
+    draws.shuffle(&mut drawn);
+    Ok(drawn.into_iter().flatten().collect())
 }
 
-/// Draws one part's questions: every template once before any comes twice, levels in turn, machines in turn.
+/// Draws one part's questions: every template once before any comes twice, levels in turn, machines in turn. A case that is
+/// too long for what is left is passed over, never cut.
 #[expect(clippy::too_many_arguments, reason = "one call, split off for its length")]
 fn fill_part(
     bank: &Bank,
@@ -70,29 +69,36 @@ fn fill_part(
     stream: &mut u64,
     secret: [u8; 32],
     unit: TemperatureUnit,
-    earlier: &[Question],
-) -> Vec<Question> {
+    earlier: &[Vec<Question>],
+) -> Vec<Vec<Question>> {
     let mut templates: Vec<_> = bank.templates().filter(|entry| entry.template.competence == part.competence).collect();
     draws.shuffle(&mut templates);
     levels_in_turn(&mut templates, |entry| entry.template.level);
-    let mut found: Vec<Question> = Vec::new();
+    let mut found: Vec<Vec<Question>> = Vec::new();
+    let mut left = part.questions;
     for _round in 0..machines.len() {
         for entry in &templates {
-            if found.len() == part.questions {
+            if left == 0 {
                 return found;
+            }
+            if entry.template.part_count() > left {
+                continue;
             }
             draws.shuffle(machines);
             let uses = |machine: &Machine| {
-                let asked = earlier.iter().chain(&found);
+                let asked = earlier.iter().chain(&found).flatten();
                 asked.filter(|question| question.source.machine == machine.profile.id).count()
             };
             machines.sort_by_key(|machine| uses(machine));
             for machine in machines.iter().filter(|machine| entry.template.fits(&machine.profile.id)) {
                 let seed = Seed { secret, stream: *stream };
-                let Ok(question) = generate(&entry.template, entry.version, machine, seed, unit) else { continue };
-                if !found.iter().any(|other| other.looks_like(&question)) {
+                let made = generate_all(&entry.template, entry.version, machine, seed, unit);
+                let Ok(questions) = made else { continue };
+                let alike = |other: &Question| questions.iter().any(|question| other.looks_like(question));
+                if !found.iter().flatten().any(alike) {
                     *stream += 1;
-                    found.push(question);
+                    left -= questions.len();
+                    found.push(questions);
                     break;
                 }
             }

@@ -5,6 +5,7 @@
 
 use super::scheme::Scheme;
 use crate::scenario::share::Share;
+use crate::statistics::{Interval, wilson_95};
 use crate::units::plain_number;
 use serde::{Deserialize, Serialize};
 
@@ -79,6 +80,12 @@ impl Outcome {
     pub fn earned(&self) -> String {
         earned(self.right, self.partly)
     }
+
+    /// The 95 % interval of the share, in words; nothing without questions.
+    #[must_use]
+    pub fn interval(&self) -> Option<String> {
+        wilson_95(questions_earned(self.right, self.partly), self.asked).map(Interval::words)
+    }
 }
 
 impl PartOutcome {
@@ -87,6 +94,12 @@ impl PartOutcome {
     pub fn earned(&self) -> String {
         earned(self.right, self.partly)
     }
+
+    /// The 95 % interval of the share, in words; nothing without questions.
+    #[must_use]
+    pub fn interval(&self) -> Option<String> {
+        wilson_95(questions_earned(self.right, self.partly), self.asked).map(Interval::words)
+    }
 }
 
 #[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands over a reference")]
@@ -94,9 +107,13 @@ const fn is_nothing(sixtieths: &u32) -> bool {
     *sixtieths == 0
 }
 
-#[expect(clippy::cast_precision_loss, reason = "a form has far fewer questions than 2^52")]
 fn earned(right: usize, partly: u32) -> String {
-    plain_number(right as f64 + f64::from(partly) / f64::from(Share::OF))
+    plain_number(questions_earned(right, partly))
+}
+
+#[expect(clippy::cast_precision_loss, reason = "a form has far fewer questions than 2^52")]
+fn questions_earned(right: usize, partly: u32) -> f64 {
+    right as f64 + f64::from(partly) / f64::from(Share::OF)
 }
 
 /// What was earned in percent of all. Sixtieths are summed before anything is divided, so that parts that make up a whole

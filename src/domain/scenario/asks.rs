@@ -11,7 +11,7 @@ use super::generate::Machine;
 use super::misconception::{self, Law, Misconception};
 use super::question::{Choice, Key, Kind, WrongNumber};
 use super::scope::Scope;
-use super::template::{Ask, Template};
+use super::template::{Ask, Part};
 use crate::aftertreatment::judgement::{Judgement, Route, judge, why_not};
 use crate::aftertreatment::lamp::LampSet;
 use crate::aftertreatment::situation::Situation;
@@ -19,7 +19,8 @@ use crate::units::{TemperatureUnit, Unit};
 
 /// A moment that is asked about.
 pub(super) struct Asked<'a> {
-    pub template: &'a Template,
+    /// What asks: a template's only part, or one part of a case.
+    pub template: &'a Part,
     pub machine: &'a Machine,
     /// Everything there is to say about the moment.
     pub scope: &'a Scope<'a>,

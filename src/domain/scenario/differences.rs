@@ -16,19 +16,52 @@ pub struct Difference {
     pub after: Option<String>,
 }
 
-/// Every part that differs, in the order of the newer text; parts that were taken away follow those of their section.
+/// Every part that differs, in the order of the newer text; parts that were taken away follow those of their section. Those
+/// of a case's later questions say which of them they belong to.
 #[must_use]
 pub fn differences(before: &str, after: &str) -> Vec<Difference> {
-    let (old, new) = (Parts::of(before), Parts::of(after));
+    // A text that cannot be cut (too large) has no parts; the check says so elsewhere.
+    let (old, new) = (sheet::cut("", before, &mut Vec::new()), sheet::cut("", after, &mut Vec::new()));
+    let (old, new) = (questions(&old), questions(&new));
     let mut found = Vec::new();
-    for heading in ["", "draw", "let", "situation", "only if", "story", "question", "answer"] {
-        compare(&old.named(heading), &new.named(heading), &mut found);
+    for place in 0..old.len().max(new.len()) {
+        let of = |all: &[&[Section]]| Parts::of(all.get(place).copied().unwrap_or_default());
+        let mut own = Vec::new();
+        between(&of(&old), &of(&new), &mut own);
+        if place > 0 {
+            own.iter_mut().for_each(|each| each.part = format!("Part {place}: {}", each.part));
+        }
+        found.append(&mut own);
     }
-    options(&old.options, &new.options, &mut found);
-    let others = |parts: &Parts| parts.others.iter().map(|(name, said)| (name.clone(), said.clone())).collect();
-    compare(&others(&old), &others(&new), &mut found);
-    pair(REMARKS, &old.remarks, &new.remarks, &mut found);
+    pair(REMARKS, &remarks(before), &remarks(after), &mut found);
     found
+}
+
+/// What stands above the first `[part]`, then each part of a case.
+fn questions(sections: &[Section]) -> Vec<&[Section]> {
+    let mut cut = Vec::new();
+    let mut from = 0;
+    for (place, section) in sections.iter().enumerate() {
+        if section.heading == "part" {
+            cut.push(&sections[from..place]);
+            from = place;
+        }
+    }
+    cut.push(&sections[from..]);
+    cut
+}
+
+fn between(old: &Parts, new: &Parts, found: &mut Vec<Difference>) {
+    for heading in ["", "part", "draw", "let", "situation", "only if", "story", "question", "answer"] {
+        compare(&old.named(heading), &new.named(heading), found);
+    }
+    options(&old.options, &new.options, found);
+    compare(&old.others, &new.others, found);
+}
+
+fn remarks(text: &str) -> String {
+    let remarks = text.lines().map(str::trim).filter(|line| line.starts_with('#'));
+    remarks.map(|line| line.trim_start_matches('#').trim()).collect::<Vec<_>>().join("\n")
 }
 
 const REMARKS: &str = "The remarks";
@@ -41,32 +74,27 @@ struct Parts {
     sections: Vec<(String, Said)>,
     options: Vec<Said>,
     others: Said,
-    remarks: String,
 }
 
 impl Parts {
-    fn of(text: &str) -> Self {
+    fn of(sections: &[Section]) -> Self {
         let mut parts = Self::default();
-        // A text that cannot be cut (too large) has no parts; the check says so elsewhere.
-        for section in sheet::cut("", text, &mut Vec::new()) {
+        for section in sections {
             match section.heading.as_str() {
-                "option" => parts.options.push(entries(&section)),
-                "" | "draw" | "let" | "situation" | "answer" => {
-                    let named =
-                        entries(&section).into_iter().map(|(name, said)| (label(&section.heading, &name), said));
+                "option" => parts.options.push(entries(section)),
+                "" | "part" | "draw" | "let" | "situation" | "answer" => {
+                    let named = entries(section).into_iter().map(|(name, said)| (label(&section.heading, &name), said));
                     parts.sections.push((section.heading.clone(), named.collect()));
                 }
                 "only if" => {
                     let lines = section.lines.iter().map(|(_, line)| line.trim()).filter(|line| !line.is_empty());
-                    parts.whole(&section, "The conditions", lines.collect::<Vec<_>>().join("\n"));
+                    parts.whole(section, "The conditions", lines.collect::<Vec<_>>().join("\n"));
                 }
-                "story" => parts.whole(&section, "The story", prose(&section)),
-                "question" => parts.whole(&section, "The question", prose(&section)),
-                other => parts.others.push((format!("The section [{other}]"), prose(&section))),
+                "story" => parts.whole(section, "The story", prose(section)),
+                "question" => parts.whole(section, "The question", prose(section)),
+                other => parts.others.push((format!("The section [{other}]"), prose(section))),
             }
         }
-        let remarks = text.lines().map(str::trim).filter(|line| line.starts_with('#'));
-        parts.remarks = remarks.map(|line| line.trim_start_matches('#').trim()).collect::<Vec<_>>().join("\n");
         parts
     }
 
@@ -96,8 +124,9 @@ fn entries(section: &Section) -> Said {
 fn label(heading: &str, name: &str) -> String {
     match (heading, name) {
         ("", "title") => "The title".to_owned(),
-        ("", "show") => "The readings that are shown".to_owned(),
-        ("", _) => format!("The {name}"),
+        ("" | "part", "show") => "The readings that are shown".to_owned(),
+        ("" | "part", "figure") => "The figures beside the story".to_owned(),
+        ("" | "part", _) => format!("The {name}"),
         ("draw", _) => format!("The drawn value \"{name}\""),
         ("let", _) => format!("The worked-out value \"{name}\""),
         ("situation", _) => format!("The reading \"{name}\""),
@@ -205,6 +234,21 @@ mod tests {
         );
         check(|text| text.replace("# first try", "# second try"), &["The remarks: first try -> second try"]);
         check(|text| format!("{text}[extra]\nmore\n"), &["The section [extra]: - -> more"]);
+    }
+
+    #[test]
+    fn what_belongs_to_a_part_of_a_case_says_so() {
+        let case = |second: &str| {
+            format!(
+                "{BEFORE}\n[part]\nkind: choose one\n\n[story]\n{second}\n\n[part]\nkind: number\n\n[story]\nLater.\n"
+            )
+        };
+        let found = differences(&case("It burns."), &case("It smokes.").replace("kind: number", "kind: lamp panel"));
+        let found: Vec<_> = found.iter().map(|each| (each.part.as_str(), each.after.as_deref())).collect();
+        assert_eq!(found, [("Part 1: The story", Some("It smokes.")), ("Part 2: The kind", Some("lamp panel"))]);
+        let fewer = differences(&case("It burns."), BEFORE);
+        assert_eq!(fewer.iter().filter(|each| each.after.is_none()).count(), fewer.len(), "{fewer:?}");
+        assert_eq!(fewer.len(), 4, "a kind and a story of each part: {fewer:?}");
     }
 
     #[test]

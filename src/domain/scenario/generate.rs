@@ -4,14 +4,16 @@
 //! lowers any of these to get a question out.
 
 use super::asks::{self, Asked, Built, Miss};
+use super::course::Course;
 use super::draw::Draws;
 use super::language::{Text, Value};
 use super::misconception::{self, Misconception};
-use super::question::{CautionWords, Gauge, Question, Shown, Source};
+use super::question::{CasePlace, CautionWords, Gauge, Question, Shown, Source};
 use super::scope::{NoValue, Scope};
 use super::shift::Shift;
-use super::template::{Draw, EdgeReading, Located, Show, Template};
+use super::template::{Draw, EdgeReading, Figure, Located, Part, Template};
 use super::template_reader::STRETCHES;
+use super::vocabulary::Field;
 use crate::aftertreatment::MODEL_VERSION;
 use crate::aftertreatment::explain::Verdict;
 use crate::aftertreatment::hazard::{BURNS_SKIN_FROM_C, DRY_PLANTS_IGNITE_FROM_C};
@@ -101,7 +103,7 @@ pub enum NoQuestion {
     },
 }
 
-/// Makes the question of a seed. The same arguments give the same question, byte for byte.
+/// Makes the first question of a seed, which of a plain template is the only one; see [`generate_all`].
 ///
 /// # Errors
 /// When the template does not fit, is broken, or no draw is good enough.
@@ -112,6 +114,21 @@ pub fn generate(
     seed: Seed,
     unit: TemperatureUnit,
 ) -> Result<Question, NoQuestion> {
+    generate_all(template, template_version, machine, seed, unit).map(|mut questions| questions.swap_remove(0))
+}
+
+/// Makes the questions of a seed: one, or of a case every part in order, all from one draw. The same arguments give the
+/// same questions, byte for byte.
+///
+/// # Errors
+/// When the template does not fit, is broken, or no draw is good enough.
+pub fn generate_all(
+    template: &Template,
+    template_version: u32,
+    machine: &Machine,
+    seed: Seed,
+    unit: TemperatureUnit,
+) -> Result<Vec<Question>, NoQuestion> {
     if !template.fits(&machine.profile.id) {
         return Err(NoQuestion::DoesNotFit);
     }
@@ -129,13 +146,20 @@ pub fn generate(
                     stream: seed.stream,
                     temperature_unit: unit,
                 };
-                return freeze(template, &drawn, built, source).map_err(|(line, no)| broken(line, &no));
+                return freeze_all(template, &drawn, built, &source).map_err(|(line, no)| broken(line, &no));
             }
-            Err(Miss::Again(reason)) => match misses.iter_mut().find(|(known, _)| *known == reason) {
-                Some((_, count)) => *count += 1,
-                None => misses.push((reason.to_owned(), 1)),
-            },
-            Err(Miss::Broken(line, message)) => return Err(NoQuestion::Broken { line, message }),
+            Err((part, Miss::Again(reason))) => {
+                let reason = if template.parts.len() > 1 {
+                    format!("in part {}, {reason}", part + 1)
+                } else {
+                    reason.to_owned()
+                };
+                match misses.iter_mut().find(|(known, _)| *known == reason) {
+                    Some((_, count)) => *count += 1,
+                    None => misses.push((reason, 1)),
+                }
+            }
+            Err((_, Miss::Broken(line, message))) => return Err(NoQuestion::Broken { line, message }),
         }
     }
     let most_often = misses.into_iter().max_by_key(|(_, count)| *count).map(|(reason, _)| reason).unwrap_or_default();
@@ -164,57 +188,104 @@ pub(super) struct Drawn<'a> {
     judgement: Judgement,
 }
 
+/// Every part's moment and options; a miss comes with the place of its part.
 fn attempt<'a>(
     template: &'a Template,
     machine: &'a Machine,
     draws: &mut Draws,
     unit: TemperatureUnit,
-) -> Result<(Drawn<'a>, Built), Miss> {
-    let drawn = drawn(template, machine, draws)?;
-    for condition in &template.conditions {
-        if !drawn.scope.truth(&condition.what).map_err(miss(condition.line))? {
-            return Err(Miss::Again("a condition under [only if] does not hold"));
+) -> Result<(Vec<Drawn<'a>>, Vec<Built>), (usize, Miss)> {
+    let moments = drawn(template, machine, draws)?;
+    let parts = || template.parts.iter().zip(&moments).enumerate();
+    for (place, (part, moment)) in parts() {
+        for condition in &part.conditions {
+            if !moment.scope.truth(&condition.what).map_err(|no| (place, miss(condition.line)(no)))? {
+                return Err((place, Miss::Again("a condition under [only if] does not hold")));
+            }
         }
     }
-    let Drawn { scope, plain, situation, judgement } = &drawn;
-    let built = asks::build(&Asked { template, machine, scope, plain, situation, judgement, unit }, draws)?;
-    Ok((drawn, built))
+    let mut built = Vec::with_capacity(moments.len());
+    for (place, (part, Drawn { scope, plain, situation, judgement })) in parts() {
+        let asked = Asked { template: part, machine, scope, plain, situation, judgement, unit };
+        built.push(asks::build(&asked, draws).map_err(|miss| (place, miss))?);
+    }
+    Ok((moments, built))
 }
 
-/// Draws one moment: the values, the situation, the model's answer.
-pub(super) fn drawn<'a>(template: &'a Template, machine: &'a Machine, draws: &mut Draws) -> Result<Drawn<'a>, Miss> {
-    let profile = &machine.profile;
-    let mut scope = Scope::new(profile);
+/// Draws the moments of every part: the values once, then each situation and the model's answer.
+pub(super) fn drawn<'a>(
+    template: &'a Template,
+    machine: &'a Machine,
+    draws: &mut Draws,
+) -> Result<Vec<Drawn<'a>>, (usize, Miss)> {
+    let mut scope = Scope::new(&machine.profile);
     for located in &template.draws {
         let (name, draw) = &located.what;
-        let value = draw_value(draw, &scope, draws).map_err(miss(located.line))?;
+        let value = draw_value(draw, &scope, draws).map_err(|no| (0, miss(located.line)(no)))?;
         scope.values.push((name, value));
     }
-    for each in template.lets.iter().filter(|each| !each.asks_model) {
+    let mut moments: Vec<Drawn<'a>> = Vec::with_capacity(template.parts.len());
+    let mut first = Some(scope);
+    for (place, part) in template.parts.iter().enumerate() {
+        let before = moments.last().map(|earlier| earlier.situation);
+        let scope = first.take().or_else(|| moments.last().map(|earlier| earlier.scope.clone()));
+        let scope = scope.unwrap_or_else(|| Scope::new(&machine.profile));
+        moments.push(moment(template, part, scope, before).map_err(|miss| (place, miss))?);
+    }
+    Ok(moments)
+}
+
+/// One part's moment. The first begins with its readings and is worked on; a later one is worked on from where the part
+/// before it ended, and its readings are what has changed since.
+fn moment<'a>(
+    template: &Template,
+    part: &'a Part,
+    mut scope: Scope<'a>,
+    before: Option<Situation>,
+) -> Result<Drawn<'a>, Miss> {
+    for each in part.lets.iter().filter(|each| !each.asks_model) {
         let value = scope.value(&each.expr).map_err(miss(each.line))?;
         scope.values.push((&each.name, value));
     }
-    let mut situation = Situation::default();
-    for located in &template.situation {
+    let situation = match before {
+        None => {
+            let begun = readings(part, &scope, Situation::default())?;
+            worked(part, &mut scope, begun)?
+        }
+        Some(before) => {
+            let worked = worked(part, &mut scope, before)?;
+            readings(part, &scope, worked)?
+        }
+    };
+    let plain = scope.clone();
+    if near_edge(template, scope.profile, &situation) {
+        return Err(Miss::Again("a reading is too near to an edge"));
+    }
+    let judgement = judge(scope.profile, &situation);
+    scope.enter((situation, judgement), &part.lets).map_err(miss(part.answer.line))?;
+    Ok(Drawn { scope, plain, situation, judgement })
+}
+
+/// A situation with the part's readings set.
+fn readings(part: &Part, scope: &Scope<'_>, mut situation: Situation) -> Result<Situation, Miss> {
+    for located in &part.situation {
         let (field, expr) = &located.what;
         let value = scope.value(expr).map_err(miss(located.line))?;
         field.set(&mut situation, &value).map_err(|error| Miss::Broken(located.line, error.to_string()))?;
     }
-    if let Some(problem) = situation.problems().into_iter().next() {
-        return Err(Miss::Broken(template.answer.line, problem));
+    match situation.problems().into_iter().next() {
+        Some(problem) => Err(Miss::Broken(part.answer.line, problem)),
+        None => Ok(situation),
     }
-    if let Some(first) = template.shift.first() {
-        let shift = Shift::make(&template.shift, &scope, &situation).map_err(miss(first.line))?;
-        situation = shift.end();
-        scope.shift = Some(Arc::new(shift));
-    }
-    let plain = scope.clone();
-    if near_edge(template, profile, &situation) {
-        return Err(Miss::Again("a reading is too near to an edge"));
-    }
-    let judgement = judge(profile, &situation);
-    scope.enter((situation, judgement), &template.lets).map_err(miss(template.answer.line))?;
-    Ok(Drawn { scope, plain, situation, judgement })
+}
+
+/// A situation after the part's shift, which the scope then knows.
+fn worked(part: &Part, scope: &mut Scope<'_>, situation: Situation) -> Result<Situation, Miss> {
+    let Some(first) = part.shift.first() else { return Ok(situation) };
+    let shift = Shift::make(&part.shift, scope, &situation).map_err(miss(first.line))?;
+    let end = shift.end();
+    scope.shift = Some(Arc::new(shift));
+    Ok(end)
 }
 
 fn draw_value(draw: &Draw, scope: &Scope<'_>, draws: &mut Draws) -> Result<Value, NoValue> {
@@ -316,36 +387,75 @@ pub(super) fn near_edge(template: &Template, profile: &Profile, s: &Situation) -
     soot || outlet || speed || hours || (advised && balance())
 }
 
-fn freeze(template: &Template, drawn: &Drawn<'_>, built: Built, source: Source) -> Result<Question, (u32, NoValue)> {
+fn freeze_all(
+    template: &Template,
+    moments: &[Drawn<'_>],
+    built: Vec<Built>,
+    source: &Source,
+) -> Result<Vec<Question>, (u32, NoValue)> {
+    let mut questions: Vec<Question> = Vec::with_capacity(moments.len());
+    let mut so_far = Vec::new();
+    // Readings that a later part does not set again are still what its reader works with.
+    let mut assigned: Vec<Field> = Vec::new();
+    for (place, ((part, drawn), built)) in template.parts.iter().zip(moments).zip(built).enumerate() {
+        for located in &part.situation {
+            let reading = located.what.0;
+            if !assigned.contains(&reading) {
+                assigned.push(reading);
+            }
+        }
+        let mut question = freeze((template, part), drawn, built, source.clone(), &assigned)?;
+        if moments.len() > 1 {
+            let case = CasePlace { part: place + 1, of: moments.len(), so_far };
+            so_far = case.so_far.iter().chain(&question.shown.story).cloned().collect();
+            question.shown.case = Some(case);
+        } else {
+            so_far = Vec::new();
+        }
+        questions.push(question);
+    }
+    Ok(questions)
+}
+
+fn freeze(
+    (template, part): (&Template, &Part),
+    drawn: &Drawn<'_>,
+    built: Built,
+    source: Source,
+    assigned: &[Field],
+) -> Result<Question, (u32, NoValue)> {
     let Drawn { scope, situation, judgement, .. } = drawn;
     let profile = scope.profile;
     let unit = source.temperature_unit;
     let told = |paragraph: &Located<Text>| scope.fill(&paragraph.what, unit).map_err(|no| (paragraph.line, no));
-    let story = template.story.iter().map(told).collect::<Result<_, _>>()?;
-    let hints = template.hints.iter().map(told).collect::<Result<_, _>>()?;
-    let prompt = scope.fill(&template.question.what, unit).map_err(|no| (template.question.line, no))?;
-    let assigned = || template.situation.iter().map(|located| Show::Reading(located.what.0)).collect();
+    let story = part.story.iter().map(told).collect::<Result<_, _>>()?;
+    let hints = part.hints.iter().map(told).collect::<Result<_, _>>()?;
+    let prompt = told(&part.question)?;
+    let readings = part.beside.readings.as_deref().unwrap_or(assigned);
+    let reading = |field: &Field| {
+        let (label, value) = field.shown(situation, unit);
+        (label.to_owned(), value)
+    };
     let mut shown = Shown {
-        kind: template.kind,
+        kind: part.kind,
         machine_name: profile.name.clone(),
         machine_kind: profile.kind.clone(),
-        facts: Vec::new(),
+        facts: readings.iter().map(reading).collect(),
         lamps: None,
         gauge: None,
+        course: None,
         story,
         prompt,
         options: built.choices.iter().map(|choice| choice.text.clone()).collect(),
         unit: built.unit.map(|unit| unit.symbol().to_owned()),
-        by_part: template.answer.by_part,
+        by_part: part.answer.by_part,
+        case: None,
     };
-    for show in template.show.clone().unwrap_or_else(assigned) {
-        match show {
-            Show::Lamps => shown.lamps = Some(judgement.lamps),
-            Show::Gauge => shown.gauge = Some(gauge(profile, situation)),
-            Show::Reading(field) => {
-                let (label, value) = field.shown(situation, unit);
-                shown.facts.push((label.to_owned(), value));
-            }
+    for figure in &part.beside.figures {
+        match figure {
+            Figure::Lamps => shown.lamps = Some(judgement.lamps),
+            Figure::Gauge => shown.gauge = Some(gauge(profile, situation)),
+            Figure::Plot => shown.course = scope.shift.as_deref().map(|shift| Course::of(shift, unit)),
         }
     }
     Ok(Question {

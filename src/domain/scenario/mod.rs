@@ -5,6 +5,7 @@
 
 mod asks;
 pub mod check;
+pub mod course;
 pub mod differences;
 pub mod draw;
 pub mod from_log;

@@ -2,6 +2,7 @@
 //!
 //! [`Question::shown`] is all that may reach a candidate before the answer is in; the key is not part of it.
 
+use super::course::Course;
 use crate::aftertreatment::explain::Verdict;
 use crate::aftertreatment::hazard::SignalWord;
 use crate::aftertreatment::lamp::LampSet;
@@ -139,6 +140,18 @@ impl CautionWords {
     }
 }
 
+/// Where a question stands in a case: several questions in a row on one machine, while things unfold. Never what the case
+/// is called: a title can hint at the answer.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct CasePlace {
+    /// Which part it is, from 1.
+    pub part: usize,
+    /// How many parts the case has.
+    pub of: usize,
+    /// What the parts before it told, in paragraphs. The same whatever was answered there.
+    pub so_far: Vec<String>,
+}
+
 /// What a candidate may see before the answer is in.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Shown {
@@ -154,6 +167,9 @@ pub struct Shown {
     pub lamps: Option<LampSet>,
     /// The soot gauge, when it is shown.
     pub gauge: Option<Gauge>,
+    /// The course of the shift, when it is shown.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub course: Option<Course>,
     /// The story's paragraphs.
     pub story: Vec<String>,
     /// The question.
@@ -165,6 +181,9 @@ pub struct Shown {
     /// Whether a part of the right options earns a part of the question.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub by_part: bool,
+    /// Where it stands in its case; nothing for a question that stands alone.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub case: Option<CasePlace>,
 }
 
 /// One question, frozen.
@@ -206,9 +225,17 @@ impl Question {
         serde_json::to_vec(self).unwrap_or_default()
     }
 
-    /// Whether two questions would look alike to somebody who gets both.
+    /// Which part of its case it is, from 1, and of how many; the first of one for a question that stands alone.
+    #[must_use]
+    pub fn part(&self) -> (usize, usize) {
+        self.shown.case.as_ref().map_or((1, 1), |case| (case.part, case.of))
+    }
+
+    /// Whether two questions would look alike to somebody who gets both. The parts of one case do not.
     #[must_use]
     pub fn looks_like(&self, other: &Self) -> bool {
-        self.source.template == other.source.template && self.source.machine == other.source.machine
+        self.source.template == other.source.template
+            && self.source.machine == other.source.machine
+            && self.part() == other.part()
     }
 }

@@ -103,11 +103,21 @@ impl Shift {
         }
     }
 
-    /// The readings at a time after its beginning.
+    /// How long it was.
+    pub(super) const fn seconds(&self) -> f64 {
+        self.journey.end.seconds
+    }
+
+    /// The readings at a time after its beginning; held at its ends.
+    pub(super) fn situation_at(&self, seconds: f64) -> Situation {
+        self.journey.at(seconds).situation
+    }
+
+    /// The readings at a time within it.
     pub(super) fn at(&self, hours: f64) -> Result<Situation, NoValue> {
         let seconds = hours * 3600.0;
         if (0.0..=self.journey.end.seconds + 1e-6).contains(&seconds) {
-            return Ok(self.journey.at(seconds).situation);
+            return Ok(self.situation_at(seconds));
         }
         let found = format!("{} into the shift", Quantity::new(hours, Unit::Hour));
         Err(TypeError::Kind { found, wanted: "a time within the shift" }.into())

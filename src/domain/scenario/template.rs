@@ -4,10 +4,13 @@
 //! one right answer on every machine is for [`super::check`].
 
 use super::language::{Expr, Text};
-use super::question::Kind;
+use super::question::{Kind, Question};
 use super::vocabulary::Field;
 use crate::aftertreatment::operator::OperatorAction;
 use crate::document::Problem;
+
+/// The word of a template that gives several questions in a row, where others have their kind.
+pub const CASE: &str = "case";
 
 /// Names that templates may use beside the model's own words.
 #[derive(Clone, Debug, Default)]
@@ -46,24 +49,31 @@ pub struct Template {
     pub reading_grade: u8,
     /// 1 knows, 2 applies, 3 judges.
     pub level: u8,
-    /// How it is answered.
-    pub kind: Kind,
     /// The machines it fits; empty means all.
     pub machines: Vec<String>,
     /// How far the soot stays from every edge, in percent.
     pub guard_percent: f64,
     /// Readings that may sit on an edge.
     pub edges: Vec<EdgeReading>,
-    pub(super) show: Option<Vec<Show>>,
     pub(super) draws: Vec<Located<(String, Draw)>>,
-    pub(super) lets: Vec<Let>,
-    pub(super) situation: Vec<Located<(Field, Expr)>>,
-    pub(super) shift: Vec<Located<ShiftLine>>,
-    pub(super) conditions: Vec<Located<Expr>>,
-    pub(super) story: Vec<Located<Text>>,
-    pub(super) question: Located<Text>,
-    pub(super) hints: Vec<Located<Text>>,
-    pub(super) answer: Answer,
+    /// One; a case has several, in the order in which things unfold.
+    pub(super) parts: Vec<Part>,
+}
+
+/// One question of a template, and what has happened since the one before it.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Part {
+    /// How it is answered.
+    pub kind: Kind,
+    pub beside: Beside,
+    pub lets: Vec<Let>,
+    pub situation: Vec<Located<(Field, Expr)>>,
+    pub shift: Vec<Located<ShiftLine>>,
+    pub conditions: Vec<Located<Expr>>,
+    pub story: Vec<Located<Text>>,
+    pub question: Located<Text>,
+    pub hints: Vec<Located<Text>>,
+    pub answer: Answer,
 }
 
 /// Something with the line it stands on.
@@ -99,11 +109,35 @@ impl EdgeReading {
 }
 
 /// What stands beside the story.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Show {
-    Reading(Field),
-    Lamps,
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Beside {
+    /// The readings; `None` for every one that is set.
+    pub readings: Option<Vec<Field>>,
+    pub figures: Vec<Figure>,
+    /// The line of `figure:`, 0 when there is none.
+    pub figure_line: u32,
+    /// The line of a `show:` that still names figures, as it was done before they had a line of their own.
+    pub figures_in_show: Option<u32>,
+}
+
+/// A drawing beside the story.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Figure {
+    /// The soot gauge with the machine's bands.
     Gauge,
+    /// The lamps of the panel, lit or not.
+    Lamps,
+    /// The course of soot load and outlet temperature over the shift.
+    Plot,
+}
+
+impl Figure {
+    pub(super) const WORDS: [(&'static str, Self); 3] =
+        [("gauge", Self::Gauge), ("lamps", Self::Lamps), ("plot", Self::Plot)];
+
+    pub(super) fn from_id(id: &str) -> Option<Self> {
+        Self::WORDS.iter().find(|(word, _)| *word == id).map(|(_, figure)| *figure)
+    }
 }
 
 /// A drawn value.
@@ -204,6 +238,8 @@ pub(super) struct Answer {
     pub line: u32,
     pub ask: Ask,
     pub options: usize,
+    /// How many of the written options a question shows; all of them where no line says so.
+    pub pool: Option<usize>,
     pub steps: usize,
     /// Misconceptions to take wrong answers from first, as places in the list of all.
     pub believe: Vec<usize>,
@@ -233,6 +269,34 @@ impl Template {
     /// Every problem in the text, each with its line.
     pub fn read(id: &str, file: &str, text: &str, lexicon: &Lexicon) -> Result<Self, Vec<Problem>> {
         super::template_reader::read(id, file, text, lexicon)
+    }
+
+    /// How it is answered; nothing for a case, whose parts differ.
+    #[must_use]
+    pub fn kind(&self) -> Option<Kind> {
+        match self.parts.as_slice() {
+            [one] => Some(one.kind),
+            _ => None,
+        }
+    }
+
+    /// How people say what kind it is.
+    #[must_use]
+    pub fn kind_words(&self) -> &'static str {
+        self.kind().map_or(CASE, Kind::words)
+    }
+
+    /// How many questions one draw of it gives.
+    #[must_use]
+    pub fn part_count(&self) -> usize {
+        self.parts.len()
+    }
+
+    /// The part that a question was made of.
+    pub(super) fn part_of(&self, question: &Question) -> &Part {
+        let place = question.shown.case.as_ref().map_or(0, |case| case.part.saturating_sub(1));
+        // A question of another template's has no part here; the first one is as good as any for a line number.
+        &self.parts[place.min(self.parts.len() - 1)]
     }
 
     /// Whether it claims to fit a machine.

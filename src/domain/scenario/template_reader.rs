@@ -5,23 +5,34 @@
 mod answer;
 mod draws;
 mod expressions;
+mod figure;
 mod head;
+mod parts;
 mod shift;
 mod situation;
 
 use super::sheet::{self, Entry, Section};
-use super::template::{Ask, Lexicon, Show, Template};
+use super::template::{Let, Lexicon, Template};
 use crate::document::{Problem, nearest};
 
-const SECTIONS: [&str; 10] =
-    ["hint", "draw", "let", "situation", "shift", "only if", "story", "question", "answer", "option"];
+const SECTIONS: [&str; 11] =
+    ["hint", "draw", "let", "situation", "shift", "only if", "story", "question", "answer", "option", "part"];
 /// Stretches of soot load that every machine has.
 pub(super) const STRETCHES: [&str; 5] = ["work", "watch", "active", "parked", "stop"];
 
 pub(super) fn read(id: &str, file: &str, text: &str, lexicon: &Lexicon) -> Result<Template, Vec<Problem>> {
     let mut problems = Vec::new();
     let sections = sheet::cut(file, text, &mut problems);
-    let mut reader = Reader { file, lexicon, problems, names: Vec::new(), asking: Vec::new(), has_shift: false };
+    let mut reader = Reader {
+        file,
+        lexicon,
+        problems,
+        names: Vec::new(),
+        asking: Vec::new(),
+        earlier: Vec::new(),
+        has_shift: false,
+        at: 0,
+    };
     let template = reader.template(id, &sections);
     reader.problems.sort();
     match template {
@@ -38,8 +49,12 @@ struct Reader<'a> {
     names: Vec<String>,
     /// Those of them that ask the model.
     asking: Vec<String>,
+    /// What the parts before this one worked out.
+    earlier: Vec<Let>,
     /// Whether there is a shift whose figures may be used.
     has_shift: bool,
+    /// Where the part begins that is being read; 0 in a plain scenario.
+    at: u32,
 }
 
 impl Reader<'_> {
@@ -54,30 +69,14 @@ impl Reader<'_> {
                 self.problem(section.line, &section.field(), format!("there is no such section{hint}"));
             }
         }
-        let mut repeated: Vec<&str> = Vec::new();
-        for section in sections.iter().filter(|section| section.heading != "option") {
-            if repeated.contains(&section.heading.as_str()) {
-                self.problem(section.line, &section.field(), "this section stands twice; put its lines into one");
-            }
-            repeated.push(&section.heading);
-        }
         let head = self.head(sections.first()?);
         let rules = self.lexicon.competences.iter().find(|rules| rules.id == head.competence);
-        self.has_shift = sections.iter().any(|section| section.heading == "shift");
         let draws = self.draws(sections);
-        let lets = self.lets(sections);
-        let situation = self.situation(sections);
-        let shift = self.shift(sections);
-        let conditions = self.conditions(sections);
-        let story = self.texts(sections, "story");
-        let question = self.texts(sections, "question").into_iter().next();
-        let hinted = sections.iter().any(|section| section.heading == "hint");
-        let hints = if hinted { self.texts(sections, "hint") } else { Vec::new() };
-        let answer = self.answer(sections, head.kind?);
-        let shows_lamps = head.show.as_ref().is_some_and(|show| show.contains(&Show::Lamps));
-        if let Some(answer) = answer.as_ref().filter(|answer| answer.ask == Ask::Lamps && shows_lamps) {
-            self.problem(answer.line, "ask", "the lit lamps are asked for, so `show:` must not show them");
-        }
+        let parts = if head.is_case {
+            self.parts(sections, &head.beside)
+        } else {
+            self.only_part(sections, head.kind, head.beside)
+        };
         Some(Template {
             id: id.to_owned(),
             title: head.title,
@@ -85,20 +84,11 @@ impl Reader<'_> {
             reading_grade: rules.map_or(0, |rules| rules.reading_grade),
             competence: head.competence,
             level: head.level,
-            kind: head.kind?,
             machines: head.machines,
             guard_percent: head.guard,
             edges: head.edges,
-            show: head.show,
             draws,
-            lets,
-            situation,
-            shift,
-            conditions,
-            story,
-            question: question?,
-            hints,
-            answer: answer?,
+            parts: parts?,
         })
     }
 

@@ -92,12 +92,28 @@ pub fn stands_out_by_length(options: &[&str]) -> Option<usize> {
     let mut lengths: Vec<(usize, usize)> =
         options.iter().enumerate().map(|(place, option)| (option.chars().count(), place)).collect();
     lengths.sort_unstable();
-    let far = |short: usize, long: usize| long * 2 > short * 3 && long > short + 20;
     match lengths.as_slice() {
-        [.., before, longest] if lengths.len() > 2 && far(before.0, longest.0) => Some(longest.1),
-        [shortest, next, ..] if lengths.len() > 2 && far(shortest.0, next.0) => Some(shortest.1),
+        [.., before, longest] if lengths.len() > 2 && far_in_length(before.0, longest.0) => Some(longest.1),
+        [shortest, next, ..] if lengths.len() > 2 && far_in_length(shortest.0, next.0) => Some(shortest.1),
         _ => None,
     }
+}
+
+/// Whether two lengths in letters are so far apart that a reader notices: half as long again, and by more than twenty.
+#[must_use]
+pub const fn far_in_length(a: usize, b: usize) -> bool {
+    let (short, long) = if a < b { (a, b) } else { (b, a) };
+    long * 2 > short * 3 && long > short + 20
+}
+
+/// Whether two options say the same: the same words in the same order, whatever their articles, capitals and marks.
+#[must_use]
+pub fn say_the_same(a: &str, b: &str) -> bool {
+    let told = |text| {
+        let words = words_of(text).into_iter().map(str::to_lowercase);
+        words.filter(|word| !matches!(word.as_str(), "a" | "an" | "the")).collect::<Vec<_>>()
+    };
+    told(a) == told(b)
 }
 
 fn words_of(text: &str) -> Vec<&str> {
@@ -172,6 +188,13 @@ mod tests {
         assert_eq!(hidden_negative("Which isn't permitted?"), Some("isn't"));
         assert_eq!(hidden_negative("Which is NOT permitted?"), None);
         assert_eq!(hidden_negative("Which step comes at last, and takes at least an hour?"), None);
+    }
+
+    #[test]
+    fn articles_and_marks_make_no_other_option() {
+        assert!(say_the_same("Stop the engine, and call.", "stop engine and call"));
+        assert!(!say_the_same("Do not stop the engine.", "Do stop the engine."));
+        assert!(!say_the_same("Wait 20 minutes.", "Wait 30 minutes."));
     }
 
     #[test]

@@ -37,7 +37,8 @@ pub(super) fn item(identifier: &str, question: &Question) -> Element {
 
 /// What lists of items show. Never the scenario's own title: that can hint at the answer.
 fn title(shown: &Shown) -> String {
-    let whole = format!("{}: {}", shown.machine_name, shown.prompt);
+    let part = shown.case.as_ref().map(|case| format!(", part {} of {}", case.part, case.of)).unwrap_or_default();
+    let whole = format!("{}{part}: {}", shown.machine_name, shown.prompt);
     if whole.chars().count() <= LONGEST_TITLE {
         return whole;
     }
@@ -60,7 +61,8 @@ fn said(name: &str, text: &str) -> Element {
 fn body(question: &Question) -> Element {
     let shown = &question.shown;
     let readings = readings(shown).into_iter().map(|reading| said("li", &reading));
-    let story = shown.story.iter().map(|paragraph| said("p", paragraph));
+    let so_far = shown.case.iter().flat_map(|case| &case.so_far);
+    let story = so_far.chain(&shown.story).map(|paragraph| said("p", paragraph));
     let asked = match shown.kind {
         Kind::ChooseOne => vec![options(shown, "qti-choice-interaction", Some("1"))],
         Kind::ChooseSeveral | Kind::LampPanel => vec![options(shown, "qti-choice-interaction", Some("0"))],
@@ -89,6 +91,8 @@ fn readings(shown: &Shown) -> Vec<String> {
         readings.push(format!("Lamps lit: {}", if lit.is_empty() { "none".to_owned() } else { lit.join(", ") }));
     }
     readings.extend(shown.gauge.as_ref().map(gauge));
+    let course = shown.course.as_ref().map(|course| format!("Course before this moment: {}", course.words()));
+    readings.extend(course);
     readings
 }
 

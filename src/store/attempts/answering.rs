@@ -2,7 +2,7 @@
 //!
 //! Never saves into a closed attempt, and never hands one in twice, however often and however fast it is asked.
 
-use super::{Attempt, AttemptState};
+use super::{Attempt, AttemptQuestion, AttemptState};
 use crate::domain::units::Moment;
 use crate::store::{
     AttemptId, PersonId, StoreError,
@@ -38,6 +38,10 @@ pub enum Saving {
     },
     /// The attempt was handed in, or its time is over.
     Closed,
+    /// The question goes on from the one before it, which has no saved answer.
+    TooEarly,
+    /// The next part of the case may have been read already, so this answer stays as it is.
+    Fixed,
 }
 
 /// What became of an attempt that was to be handed in.
@@ -51,7 +55,8 @@ pub enum Submission {
     Closed(Attempt),
 }
 
-/// Saves an answer of an open attempt whose time is not over; a later one replaces it and raises its revision.
+/// Saves an answer of an open attempt whose time is not over; a later one replaces it and raises its revision. Inside a
+/// case the parts are answered in their order, and the answer to a part that another follows is never replaced.
 ///
 /// # Errors
 /// [`StoreError::NotFound`] when the person has no such attempt, or it has no such question.
@@ -59,7 +64,7 @@ pub async fn save_response(
     db: &impl ConnectionTrait,
     person: PersonId,
     attempt: AttemptId,
-    position: i32,
+    asked: &AttemptQuestion,
     answer: &str,
     now: Moment,
 ) -> Result<Saving, StoreError> {
@@ -67,6 +72,10 @@ pub async fn save_response(
     if locked.state != AttemptState::Open || locked.deadline_at.is_some_and(|deadline| now.0 > deadline.0) {
         return Ok(Saving::Closed);
     }
+    if let Some(refused) = refused_in_case(db, attempt, asked, answer).await? {
+        return Ok(refused);
+    }
+    let position = asked.position;
     let row = response::ActiveModel {
         attempt_id: Set(attempt),
         position: Set(position),
@@ -84,6 +93,30 @@ pub async fn save_response(
         Err(StoreError::Conflict(name)) if name == conflict::REFERENCE => Err(StoreError::NotFound),
         Err(error) => Err(error),
     }
+}
+
+/// Why an answer inside a case is not taken now; the same answer once more (a double click) counts as saved.
+async fn refused_in_case(
+    db: &impl ConnectionTrait,
+    attempt: AttemptId,
+    AttemptQuestion { position, question }: &AttemptQuestion,
+    answer: &str,
+) -> Result<Option<Saving>, StoreError> {
+    if !question.follows() && !question.is_followed() {
+        return Ok(None);
+    }
+    let near = response::Entity::find()
+        .filter(response::Column::AttemptId.eq(attempt))
+        .filter(response::Column::Position.between(position - 1, *position))
+        .all(db)
+        .await?;
+    let at = |wanted: i32| near.iter().find(|saved| saved.position == wanted);
+    if question.follows() && at(position - 1).is_none() {
+        return Ok(Some(Saving::TooEarly));
+    }
+    Ok(at(*position)
+        .filter(|_| question.is_followed())
+        .map(|saved| if saved.answer == answer { Saving::Saved { revision: saved.revision } } else { Saving::Fixed }))
 }
 
 /// The answers of an attempt, by position.
@@ -110,6 +143,8 @@ pub async fn responses(db: &impl ConnectionTrait, attempt: AttemptId) -> Result<
 pub struct Place {
     /// Its number, from 1.
     pub position: i32,
+    /// Whether its question goes on from the one before it.
+    pub follows: bool,
     /// The answer as it was last saved, if any was.
     pub response: Option<Response>,
 }
@@ -119,10 +154,11 @@ pub struct Place {
 /// # Errors
 /// Those of every query.
 pub async fn places(db: &impl ConnectionTrait, attempt: AttemptId) -> Result<Vec<Place>, StoreError> {
-    type Row = (i32, Option<String>, Option<Ts>, Option<i32>);
+    type Row = (i32, i32, Option<String>, Option<Ts>, Option<i32>);
     let rows: Vec<Row> = attempt_question::Entity::find()
         .select_only()
         .column(attempt_question::Column::Position)
+        .column(attempt_question::Column::Part)
         .column(response::Column::Answer)
         .column(response::Column::SavedAt)
         .column(response::Column::Revision)
@@ -132,14 +168,14 @@ pub async fn places(db: &impl ConnectionTrait, attempt: AttemptId) -> Result<Vec
         .into_tuple()
         .all(db)
         .await?;
-    let places = rows.into_iter().map(|(position, answer, saved_at, revision)| {
+    let places = rows.into_iter().map(|(position, part, answer, saved_at, revision)| {
         let response = match (answer, saved_at, revision) {
             (Some(answer), Some(saved_at), Some(revision)) => {
                 Some(Response { position, answer, saved_at: saved_at.into(), revision })
             }
             _ => None,
         };
-        Place { position, response }
+        Place { position, follows: part > 1, response }
     });
     Ok(places.collect())
 }

@@ -4,10 +4,12 @@
 //! grades, and never reads what a question says.
 
 mod answering;
+mod digest;
 mod questions;
 mod results;
 
 pub use answering::{Place, Response, Saving, Submission, mark_submitted, places, responses, save_response};
+pub use digest::digest;
 pub use questions::{AttemptQuestion, NewQuestion, append_question, asked_of, count_questions, question, questions};
 pub(super) use results::misconceptions;
 pub use results::{AttemptResult, Grade, find_result, grades, store_grades_and_result};
@@ -218,6 +220,29 @@ fn open_of(person: PersonId, kind: AttemptKind) -> Select<attempt::Entity> {
 pub async fn of_person(db: &impl ConnectionTrait, person: PersonId) -> Result<Vec<Attempt>, StoreError> {
     let own = attempt::Entity::find().filter(attempt::Column::PersonId.eq(person));
     own.order_by_desc(attempt::Column::Id).all(db).await?.into_iter().map(Attempt::try_from).collect()
+}
+
+/// Every attempt of everyone, oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn all(db: &impl ConnectionTrait) -> Result<Vec<Attempt>, StoreError> {
+    attempt::Entity::find()
+        .order_by_asc(attempt::Column::Id)
+        .all(db)
+        .await?
+        .into_iter()
+        .map(Attempt::try_from)
+        .collect()
+}
+
+/// Every examination, oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn examinations(db: &impl ConnectionTrait) -> Result<Vec<Attempt>, StoreError> {
+    let all = attempt::Entity::find().filter(attempt::Column::Kind.eq(AttemptKind::Examination));
+    all.order_by_asc(attempt::Column::Id).all(db).await?.into_iter().map(Attempt::try_from).collect()
 }
 
 /// The open attempts whose time was over before `now`, the longest overdue first.

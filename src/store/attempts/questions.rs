@@ -41,6 +41,24 @@ pub struct NewQuestion {
     pub mandatory: bool,
     /// The whole question as JSON, byte by byte, its key included.
     pub json: String,
+    /// Which part of its case it is, from 1; 1 when it stands alone.
+    pub part: i32,
+    /// How many parts its case has; 1 when it stands alone.
+    pub parts: i32,
+}
+
+impl NewQuestion {
+    /// Whether it goes on from the question before it, so that it may be seen only once that one is answered.
+    #[must_use]
+    pub const fn follows(&self) -> bool {
+        self.part > 1
+    }
+
+    /// Whether the question after it goes on from it, so that its saved answer is fixed.
+    #[must_use]
+    pub const fn is_followed(&self) -> bool {
+        self.part < self.parts
+    }
 }
 
 impl From<attempt_question::Model> for AttemptQuestion {
@@ -56,6 +74,8 @@ impl From<attempt_question::Model> for AttemptQuestion {
                 competence_key: row.competence_key,
                 mandatory: row.mandatory,
                 json: row.question,
+                part: row.part,
+                parts: row.parts,
             },
         }
     }
@@ -90,6 +110,8 @@ fn row(attempt: AttemptId, position: i32, new: NewQuestion) -> attempt_question:
         competence_key: Set(new.competence_key),
         mandatory: Set(new.mandatory),
         question: Set(new.json),
+        part: Set(new.part),
+        parts: Set(new.parts),
         ..Default::default()
     }
 }

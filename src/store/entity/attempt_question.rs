@@ -17,6 +17,8 @@ pub struct Model {
     pub competence_key: String,
     pub mandatory: bool,
     pub question: String,
+    pub part: i32,
+    pub parts: i32,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]

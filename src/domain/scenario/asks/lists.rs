@@ -1,5 +1,6 @@
 //! Questions with a list of things that are each so or not: actions, lamps, hazards, starting conditions.
 
+use super::written::rights_among;
 use super::{Asked, Believed, Built, Miss, Wrong, choose, shuffled};
 use crate::aftertreatment::hazard::Hazard;
 use crate::aftertreatment::judgement::Action;
@@ -77,9 +78,7 @@ fn pick(lines: Vec<Line>, answer: &Answer, draws: &mut Draws) -> Result<Vec<Line
     if total < 3 {
         return Err(Miss::Again("there are fewer than three different options"));
     }
-    let least = wanted.saturating_sub(wrong.len()).max(1);
-    let most = right.len().min(wanted - 1);
-    let rights = least.min(most) + draws.below(most - least.min(most) + 1);
+    let rights = rights_among(wanted, right.len(), wrong.len(), draws);
     right.truncate(rights);
     wrong.truncate(wanted - rights);
     let mut taken: Vec<(usize, Line)> = right.into_iter().chain(wrong).collect();

@@ -1,8 +1,10 @@
 //! Questions that ask for an order: the machine's procedure, or what the model ranks.
 
+use super::written::choice;
 use super::{Asked, Built, Miss};
 use crate::scenario::draw::Draws;
 use crate::scenario::question::{Choice, Key};
+use crate::scenario::template::WrittenOption;
 use crate::units::{Quantity, Unit};
 
 pub(super) fn procedure(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
@@ -21,23 +23,25 @@ pub(super) fn procedure(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, M
 }
 
 pub(super) fn rank(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> {
-    let mut ranked: Vec<(Quantity, Choice)> = Vec::new();
-    for option in &asked.template.answer.written {
-        let broken = |message: String| Miss::Broken(option.line, message);
-        let value = asked.scope.value(&option.decides).map_err(|no| broken(no.to_string()))?;
-        let rank = value.number().map_err(|error| broken(error.to_string()))?;
-        let text = asked.scope.fill(&option.text, asked.unit).map_err(|no| broken(no.to_string()))?;
-        let why = asked.scope.fill(&option.because, asked.unit).map_err(|no| broken(no.to_string()))?;
-        if ranked.iter().any(|(other, _)| other.unit.dimension() != rank.unit.dimension()) {
-            return Err(broken(format!("this rank is {rank}, another kind of number than the others'")));
+    let mut ranked = ranks(asked)?;
+    let largest = ranked.iter().map(|(rank, _)| rank.own()).fold(f64::NEG_INFINITY, f64::max).abs();
+    // Ranks nearer than a hundredth of the largest could be argued about.
+    let close = |a: &Quantity, b: &Quantity| (a.own() - b.own()).abs() <= 0.01 * largest;
+    if let Some(wanted) = asked.template.answer.pool {
+        draws.shuffle(&mut ranked);
+        let mut taken: Vec<(Quantity, &WrittenOption)> = Vec::new();
+        for (rank, option) in ranked {
+            if taken.len() < wanted && !taken.iter().any(|(other, _)| close(other, &rank)) {
+                taken.push((rank, option));
+            }
         }
-        ranked.push((rank, Choice { text, why, believes: None }));
+        if taken.len() < wanted {
+            return Err(Miss::Again("too few ranks are far enough from one another"));
+        }
+        ranked = taken;
     }
     ranked.sort_by(|(a, _), (b, _)| a.own().total_cmp(&b.own()));
-    let largest = ranked.last().map_or(0.0, |(rank, _)| rank.own().abs());
-    // Ranks nearer than a hundredth of the largest could be argued about.
-    let close = ranked.windows(2).any(|pair| pair[1].0.own() - pair[0].0.own() <= 0.01 * largest);
-    if close {
+    if ranked.windows(2).any(|pair| close(&pair[0].0, &pair[1].0)) {
         return Err(Miss::Again("two ranks are too near to each other"));
     }
     let shown = |rank: &Quantity| {
@@ -48,7 +52,23 @@ pub(super) fn rank(asked: &Asked<'_>, draws: &mut Draws) -> Result<Built, Miss> 
         "The model gives, in this order: {}.",
         ranked.iter().map(|(rank, _)| shown(rank)).collect::<Vec<_>>().join(", ")
     )];
-    mixed(ranked.into_iter().map(|(_, choice)| choice).collect(), reasons, draws)
+    let right = ranked.into_iter().map(|(_, option)| Ok(Choice { believes: None, ..choice(asked, option)? }));
+    mixed(right.collect::<Result<_, _>>()?, reasons, draws)
+}
+
+/// Every written option with its rank.
+fn ranks<'a>(asked: &Asked<'a>) -> Result<Vec<(Quantity, &'a WrittenOption)>, Miss> {
+    let mut ranked: Vec<(Quantity, &WrittenOption)> = Vec::new();
+    for option in &asked.template.answer.written {
+        let broken = |message: String| Miss::Broken(option.line, message);
+        let value = asked.scope.value(&option.decides).map_err(|no| broken(no.to_string()))?;
+        let rank = value.number().map_err(|error| broken(error.to_string()))?;
+        if ranked.iter().any(|(other, _)| other.unit.dimension() != rank.unit.dimension()) {
+            return Err(broken(format!("this rank is {rank}, another kind of number than the others'")));
+        }
+        ranked.push((rank, option));
+    }
+    Ok(ranked)
 }
 
 /// Shows the steps in another order than the right one.

@@ -4,6 +4,7 @@
 //! what only many can show.
 
 mod one;
+mod pool;
 mod reach;
 mod tally;
 mod words;
@@ -11,7 +12,7 @@ mod words;
 pub use one::faults;
 pub use tally::{ENOUGH, FEWEST_DIFFERENT, look};
 
-use super::generate::{Machine, NoQuestion, Seed, generate};
+use super::generate::{Machine, NoQuestion, Seed, generate_all};
 use super::template::Template;
 use crate::document::Problem;
 use crate::units::TemperatureUnit;
@@ -31,34 +32,50 @@ pub fn check(file: &str, template: &Template, machines: &[Machine], seeds: u64) 
     if fitting.is_empty() {
         problems.push(Problem::new(file, 1, "machines", "no machine of the bank fits"));
     }
-    let mut tally = Tally::default();
+    for line in template.parts.iter().filter_map(|part| part.beside.figures_in_show) {
+        let message = "`show:` names readings only; write `gauge` and `lamps` into a line `figure:` of their own";
+        problems.push(Problem::new(file, line, "show", message));
+    }
+    let mut tallies: Vec<Tally> = template.parts.iter().map(|_| Tally::default()).collect();
     for machine in fitting {
-        let found = check_machine(file, template, machine, seeds, &mut tally);
+        let found = check_machine(file, template, machine, seeds, &mut tallies);
+        let faults = pool::faults(template, machine, seeds);
+        problems.extend(faults.into_iter().map(|(line, message)| Problem::new(file, line, "option", message)));
         // Where no question comes out, that is said already.
         let rare = if found.is_empty() { reach::rarely_held(template, machine, seeds) } else { Vec::new() };
         problems.extend(found);
         problems.extend(rare.into_iter().map(|(line, message)| Problem::new(file, line, "only if", message)));
     }
     if problems.is_empty() {
-        let found = tally.findings(template);
-        problems.extend(found.into_iter().map(|(line, message)| Problem::new(file, line, "wording", message)));
+        let parts = tallies.iter().zip(&template.parts);
+        let found = parts.flat_map(|(tally, part)| tally.findings(part, template.reading_grade));
+        problems.extend(found.map(|(line, message)| Problem::new(file, line, "wording", message)));
     }
     problems.sort();
     problems.dedup();
     problems
 }
 
-fn check_machine(file: &str, template: &Template, machine: &Machine, seeds: u64, tally: &mut Tally) -> Vec<Problem> {
+fn check_machine(
+    file: &str,
+    template: &Template,
+    machine: &Machine,
+    seeds: u64,
+    tallies: &mut [Tally],
+) -> Vec<Problem> {
     let mut problems: Vec<Problem> = Vec::new();
     let name = &machine.profile.id;
-    tally.next_machine();
+    tallies.iter_mut().for_each(Tally::next_machine);
     for stream in 0..seeds {
         let seed = Seed { secret: SECRET, stream };
-        let found = match generate(template, 1, machine, seed, TemperatureUnit::Celsius) {
-            Ok(question) => {
-                tally.count(template, &question);
-                let mut found = faults(template, machine, &question);
-                found.extend(words::faults(template, &question));
+        let found = match generate_all(template, 1, machine, seed, TemperatureUnit::Celsius) {
+            Ok(questions) => {
+                let mut found = Vec::new();
+                for (question, tally) in questions.iter().zip(tallies.iter_mut()) {
+                    tally.count(template.part_of(question), question);
+                    found.extend(faults(template, machine, question));
+                    found.extend(words::faults(template, question));
+                }
                 found
             }
             Err(NoQuestion::Broken { line, message }) => vec![(line, format!("{message} (on {name}, seed {stream})"))],

@@ -10,7 +10,7 @@ use crate::scenario::template::Template;
 #[must_use]
 pub fn faults(template: &Template, machine: &Machine, question: &Question) -> Vec<(u32, String)> {
     let mut faults = Vec::new();
-    let mut fault = |message: String| faults.push((template.answer.line, message));
+    let mut fault = |message: String| faults.push((template.part_of(question).answer.line, message));
     let count = question.choices.len();
     match (&question.key, question.shown.kind) {
         (Key::Options(right), Kind::ChooseOne) if right.len() == 1 && right[0] < count => {}

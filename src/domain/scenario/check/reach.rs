@@ -13,35 +13,38 @@ const REJECTS_AT_MOST: f64 = 0.95;
 /// Fewer draws than this do not tell how often a condition holds.
 const ENOUGH: usize = 40;
 
-/// Conditions under `[only if]` that hold too rarely on a machine, with their lines.
+/// Conditions under `[only if]` that hold too rarely on a machine, with their lines. Those of a case are asked at the
+/// moments of their own parts.
 pub(super) fn rarely_held(template: &Template, machine: &Machine, seeds: u64) -> Vec<(u32, String)> {
-    if template.conditions.is_empty() {
+    let conditions =
+        || template.parts.iter().enumerate().flat_map(|(at, part)| part.conditions.iter().map(move |c| (at, c)));
+    let mut held = vec![0_usize; conditions().count()];
+    if held.is_empty() {
         return Vec::new();
     }
-    let mut held = vec![0_usize; template.conditions.len()];
-    let mut moments = 0_usize;
+    let mut drawn_well = 0_usize;
     for stream in 0..seeds {
         let mut draws = Draws::new(SECRET, stream);
         match drawn(template, machine, &mut draws) {
-            Ok(moment) => {
-                moments += 1;
-                for (condition, held) in template.conditions.iter().zip(&mut held) {
-                    *held += usize::from(moment.scope.truth(&condition.what).unwrap_or(false));
+            Ok(moments) => {
+                drawn_well += 1;
+                for ((at, condition), held) in conditions().zip(&mut held) {
+                    *held += usize::from(moments[at].scope.truth(&condition.what).unwrap_or(false));
                 }
             }
             // A broken template is reported where its questions are made.
-            Err(Miss::Broken(..)) => return Vec::new(),
-            Err(Miss::Again(_)) => {}
+            Err((_, Miss::Broken(..))) => return Vec::new(),
+            Err((_, Miss::Again(_))) => {}
         }
     }
-    let name = &machine.profile.id;
-    let share = |held: usize| held as f64 / moments as f64;
-    let rare = template.conditions.iter().zip(held).filter(|(_, held)| share(*held) < 1.0 - REJECTS_AT_MOST);
-    if moments < ENOUGH {
+    if drawn_well < ENOUGH {
         return Vec::new();
     }
-    rare.map(|(condition, held)| {
-        let message = format!("holds in {held} of {moments} draws: draw closer to what it asks, or leave out machines that it does not fit [{name}]");
+    let name = &machine.profile.id;
+    let share = |held: usize| held as f64 / drawn_well as f64;
+    let rare = conditions().zip(held).filter(|(_, held)| share(*held) < 1.0 - REJECTS_AT_MOST);
+    rare.map(|((_, condition), held)| {
+        let message = format!("holds in {held} of {drawn_well} draws: draw closer to what it asks, or leave out machines that it does not fit [{name}]");
         (condition.line, message)
     })
     .collect()

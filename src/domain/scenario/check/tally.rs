@@ -1,9 +1,10 @@
 //! What only many questions of a template show together: whether the right answer stands out by its place or its
 //! length, how hard the words are at worst, and how many different questions there are.
 
+use crate::scenario::course::Course;
 use crate::scenario::question::{Key, Kind, Question};
-use crate::scenario::template::{Ask, Template};
-use crate::scenario::wording::{reading_grade, stands_out_by_length};
+use crate::scenario::template::{Ask, Part};
+use crate::scenario::wording::{self, stands_out_by_length};
 use std::collections::HashSet;
 use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 
@@ -25,14 +26,17 @@ pub fn look(question: &Question) -> u64 {
     let mut options: Vec<&String> = shown.options.iter().collect();
     options.sort_unstable();
     let gauge = shown.gauge.as_ref().map(|gauge| gauge.soot_percent.to_bits());
+    let course = shown.course.as_ref().map(Course::words);
     let lamps: Option<Vec<_>> = shown.lamps.map(|lamps| lamps.iter().map(|lamp| lamp.name()).collect());
     // Without a seed of its own: the same on every machine.
     let mut hasher = DefaultHasher::new();
-    (&shown.machine_name, &shown.facts, lamps, gauge, &shown.story, &shown.prompt, options).hash(&mut hasher);
+    let so_far = shown.case.as_ref().map(|case| &case.so_far);
+    let drawn = (lamps, gauge, course);
+    (&shown.machine_name, &shown.facts, drawn, so_far, &shown.story, &shown.prompt, options).hash(&mut hasher);
     hasher.finish()
 }
 
-/// What has been seen of a template's questions.
+/// What has been seen of a template's questions, or of those of one part of a case.
 #[derive(Debug, Default)]
 pub(super) struct Tally {
     questions: usize,
@@ -52,12 +56,12 @@ impl Tally {
         self.places.push(Default::default());
     }
 
-    pub(super) fn count(&mut self, template: &Template, question: &Question) {
+    pub(super) fn count(&mut self, part: &Part, question: &Question) {
         self.questions += 1;
         self.looks.insert(look(question));
         let shown = &question.shown;
         let texts = shown.story.iter().chain([&shown.prompt]).chain(&shown.options);
-        let grade = reading_grade(texts.map(String::as_str));
+        let grade = wording::reading_grade(texts.map(String::as_str));
         self.hardest = [self.hardest, grade].into_iter().flatten().reduce(f64::max);
         let (Key::Options(right), Kind::ChooseOne) = (&question.key, shown.kind) else { return };
         let [right] = right.as_slice() else { return };
@@ -65,7 +69,7 @@ impl Tally {
         self.picked += 1;
         self.stands_out += usize::from(stands_out_by_length(&options) == Some(*right));
         // Numbers and bands stand in their own order, so their places are not drawn.
-        if let (false, Some(places)) = (matches!(template.answer.ask, Ask::Number | Ask::Band), self.places.last_mut())
+        if let (false, Some(places)) = (matches!(part.answer.ask, Ask::Number | Ask::Band), self.places.last_mut())
             && let Some(counts) = places.get_mut(options.len())
         {
             counts.resize(options.len(), 0);
@@ -75,11 +79,11 @@ impl Tally {
         }
     }
 
-    /// What they show, with the template's lines.
-    pub(super) fn findings(&self, template: &Template) -> Vec<(u32, String)> {
+    /// What they show, with the part's lines; `reading_grade` is the school grade that its words may ask for.
+    pub(super) fn findings(&self, part: &Part, reading_grade: u8) -> Vec<(u32, String)> {
         let mut findings = Vec::new();
-        let story = template.story.first().map_or(template.question.line, |paragraph| paragraph.line);
-        let limit = f64::from(template.reading_grade);
+        let story = part.story.first().map_or(part.question.line, |paragraph| paragraph.line);
+        let limit = f64::from(reading_grade);
         if let Some(grade) = self.hardest.filter(|grade| *grade > limit) {
             findings.push((story, format!("its words read like school grade {grade:.1}; this competence allows {limit}: write shorter sentences and shorter words")));
         }
@@ -89,7 +93,7 @@ impl Tally {
         if self.looks.len() < FEWEST_DIFFERENT {
             findings.push((story, format!("{} questions gave {} different ones, fewer than {FEWEST_DIFFERENT}: draw more of what it shows and tells", self.questions, self.looks.len())));
         }
-        let line = template.answer.line;
+        let line = part.answer.line;
         if self.stands_out as f64 > STANDS_OUT_AT_MOST * self.picked as f64 {
             findings.push((
                 line,

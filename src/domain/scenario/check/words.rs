@@ -5,22 +5,23 @@
 //! conditions keep the order that they have. Of these only numbers can be told by their words.
 
 use crate::scenario::question::{Kind, Question};
-use crate::scenario::template::Template;
+use crate::scenario::template::{Part, Template};
 use crate::scenario::wording::{absolute, hidden_negative, of_the_others};
 use crate::units::Quantity;
 
 /// What is wrong with a question's words, each with the line of the template where it can be mended.
 pub(super) fn faults(template: &Template, question: &Question) -> Vec<(u32, String)> {
     let mut faults = Vec::new();
+    let part = template.part_of(question);
     let shown = &question.shown;
     if let Some(word) = hidden_negative(&shown.prompt) {
         let message = format!("the question says \"{word}\": ask it without, or write it in capitals");
-        faults.push((template.question.line, message));
+        faults.push((part.question.line, message));
     }
     // The steps of an order are not picked, so nothing in them can be struck out.
     let picked = if shown.kind == Kind::PutInOrder { &[][..] } else { &shown.options[..] };
     for (place, option) in picked.iter().enumerate() {
-        let line = || line_of(template, option);
+        let line = || line_of(part, option);
         if let Some(word) = absolute(option) {
             faults.push((
                 line(),
@@ -35,14 +36,14 @@ pub(super) fn faults(template: &Template, question: &Question) -> Vec<(u32, Stri
             && before.in_unit(after.unit).is_some_and(|before| before > after.value)
         {
             let message = "the options are numbers and do not rise; ask for a number, which puts them in order";
-            faults.push((template.answer.line, message.to_owned()));
+            faults.push((part.answer.line, message.to_owned()));
         }
     }
     faults
 }
 
 /// The line of the written option that a text came from; the answer's own where the model wrote it.
-fn line_of(template: &Template, option: &str) -> u32 {
-    let written = template.answer.written.iter().find(|written| written.text.could_read(option));
-    written.map_or(template.answer.line, |written| written.line)
+fn line_of(part: &Part, option: &str) -> u32 {
+    let written = part.answer.written.iter().find(|written| written.text.could_read(option));
+    written.map_or(part.answer.line, |written| written.line)
 }

@@ -8,10 +8,13 @@ use crate::scenario::sheet::{Entry, Section};
 use crate::scenario::template::{Answer, Ask, Let, Located, WrittenOption};
 use crate::units::Unit;
 
+/// Most options that a pool may have; chosen by us: what a trainer can still keep apart.
+const MOST_WRITTEN: usize = 12;
+
 impl Reader<'_> {
     pub(super) fn answer(&mut self, sections: &[Section], kind: Kind) -> Option<Answer> {
         let Some(section) = sections.iter().find(|section| section.heading == "answer") else {
-            self.problem(0, "[answer]", "this section is missing");
+            self.problem(self.at, "[answer]", "this section is missing");
             return None;
         };
         let line = section.line;
@@ -19,6 +22,7 @@ impl Reader<'_> {
             line,
             ask: Ask::Route,
             options: 4,
+            pool: None,
             steps: 5,
             believe: Vec::new(),
             key: None,
@@ -60,7 +64,10 @@ impl Reader<'_> {
                 }
             }
             "options" | "steps" => match value.parse() {
-                Ok(count @ 3..=6) if name == "options" => answer.options = count,
+                Ok(count @ 3..=6) if name == "options" => {
+                    answer.options = count;
+                    answer.pool = Some(count);
+                }
                 Ok(count @ 3..=8) if name == "steps" => answer.steps = count,
                 _ => self.problem(*line, name, "write 3 to 6 options, 3 to 8 steps"),
             },
@@ -121,9 +128,7 @@ impl Reader<'_> {
         }
         if matches!(answer.ask, Ask::Statements | Ask::Rank) {
             let options = sections.iter().filter(|section| section.heading == "option").count();
-            if !(3..=6).contains(&options) {
-                self.problem(line, "[option]", format!("there are {options} options; write 3 to 6"));
-            }
+            self.count_of_written(line, options, answer.pool);
             if options == answer.written.len()
                 && !answer.written.iter().any(|option| self.asks_model_or_machine(&option.decides, &lets))
             {
@@ -131,6 +136,25 @@ impl Reader<'_> {
             }
         } else if !answer.written.is_empty() {
             self.problem(line, "[option]", "options are written only for `ask: statements` and `ask: rank`");
+        }
+    }
+
+    /// Whether there are as many written options as a question needs.
+    fn count_of_written(&mut self, line: u32, options: usize, pool: Option<usize>) {
+        match pool {
+            None if (3..=6).contains(&options) => {}
+            None if (7..=MOST_WRITTEN).contains(&options) => self.problem(
+                line,
+                "[option]",
+                format!("there are {options} options; say with `options: 4` how many of them a question shows"),
+            ),
+            Some(shown) if (shown..=MOST_WRITTEN).contains(&options) => {}
+            Some(shown) => self.problem(
+                line,
+                "[option]",
+                format!("there are {options} options; a question shows {shown}, so write {shown} to {MOST_WRITTEN}"),
+            ),
+            None => self.problem(line, "[option]", format!("there are {options} options; write 3 to 6")),
         }
     }
 
@@ -147,7 +171,7 @@ impl Reader<'_> {
             })
             .collect();
         let all_read = lets.len() == count;
-        (lets, all_read)
+        (self.earlier.iter().cloned().chain(lets).collect(), all_read)
     }
 
     fn written(&mut self, sections: &[Section], ask: Ask) -> Vec<WrittenOption> {

@@ -3,7 +3,7 @@
 use super::{Reader, suggestion, words};
 use crate::scenario::question::Kind;
 use crate::scenario::sheet::{Entry, Section};
-use crate::scenario::template::{EdgeReading, Show};
+use crate::scenario::template::{Beside, CASE, EdgeReading, Figure};
 use crate::scenario::vocabulary::Field;
 use crate::units::{Quantity, Unit};
 
@@ -13,10 +13,12 @@ pub(super) struct Head {
     pub(super) competence: String,
     pub(super) level: u8,
     pub(super) kind: Option<Kind>,
+    /// Whether its kind is that it has parts, each with a kind of its own.
+    pub(super) is_case: bool,
     pub(super) machines: Vec<String>,
     pub(super) guard: f64,
     pub(super) edges: Vec<EdgeReading>,
-    pub(super) show: Option<Vec<Show>>,
+    pub(super) beside: Beside,
 }
 
 impl Reader<'_> {
@@ -56,16 +58,18 @@ impl Reader<'_> {
             },
             "kind" => {
                 head.kind = Kind::from_words(value);
-                if head.kind.is_none() {
+                head.is_case = value == CASE;
+                if head.kind.is_none() && !head.is_case {
                     self.problem(
                         line,
                         name,
-                        "the kind is choose one, choose several, put in order, number or lamp panel",
+                        "the kind is choose one, choose several, put in order, number, lamp panel or case",
                     );
                 }
             }
             "machines" => head.machines = self.machines(line, value),
-            "show" => head.show = Some(self.show(line, value)),
+            "show" => self.show(&mut head.beside, line, value),
+            "figure" => self.figure(&mut head.beside, line, value),
             "guard" => match Quantity::parse(value) {
                 Ok(Quantity { value, unit: Unit::Percent }) if value >= 0.0 => head.guard = value,
                 _ => self.problem(line, name, "write the guard distance in percent, such as `guard: 2 %`"),
@@ -79,7 +83,7 @@ impl Reader<'_> {
                 }
             }
             _ => {
-                let known = ["title", "competence", "level", "kind", "machines", "show", "guard", "edge"];
+                let known = ["title", "competence", "level", "kind", "machines", "show", "figure", "guard", "edge"];
                 self.problem(line, name, format!("there is no such line in the head{}", suggestion(name, known)));
             }
         }
@@ -102,20 +106,23 @@ impl Reader<'_> {
         machines
     }
 
-    fn show(&mut self, line: u32, value: &str) -> Vec<Show> {
-        let mut shows = Vec::new();
+    pub(super) fn show(&mut self, beside: &mut Beside, line: u32, value: &str) {
+        let mut shown = Vec::new();
         for word in words(value) {
-            match (word, Field::find(word)) {
-                ("none", _) => {}
-                ("lamps", _) => shows.push(Show::Lamps),
-                ("gauge", _) => shows.push(Show::Gauge),
-                (_, Some(field)) => shows.push(Show::Reading(*field)),
-                (_, None) => {
+            match (Field::find(word), Figure::from_id(word)) {
+                _ if word == "none" => {}
+                (Some(field), _) => shown.push(*field),
+                // Read all the same, so that scenarios which are stored already stay what they were.
+                (_, Some(figure @ (Figure::Gauge | Figure::Lamps))) => {
+                    beside.figures.push(figure);
+                    beside.figures_in_show = Some(line);
+                }
+                _ => {
                     let hint = suggestion(word, Field::all().map(|field| field.word));
                     self.problem(line, "show", format!("there is no reading \"{word}\"{hint}"));
                 }
             }
         }
-        shows
+        beside.readings = Some(shown);
     }
 }

@@ -38,7 +38,7 @@ impl Reader<'_> {
 
     pub(super) fn texts(&mut self, sections: &[Section], heading: &str) -> Vec<Located<Text>> {
         let Some(section) = sections.iter().find(|section| section.heading == heading) else {
-            self.problem(0, &format!("[{heading}]"), "this section is missing");
+            self.problem(self.at, &format!("[{heading}]"), "this section is missing");
             return Vec::new();
         };
         let paragraphs = section.paragraphs();

@@ -20,6 +20,7 @@ struct Part {
     mandatory: bool,
     right: String,
     asked: usize,
+    interval: Option<String>,
     needed_percent: f64,
     passed: bool,
 }
@@ -43,6 +44,7 @@ struct ResultPage {
     by_clock: bool,
     right: String,
     asked: usize,
+    interval: Option<String>,
     needed_percent: f64,
     submitted_at: i64,
     parts: Vec<Part>,
@@ -69,6 +71,7 @@ pub async fn show(app: web::Data<App>, reader: SignedIn, id: web::Path<String>) 
         mandatory: read.bank.competence(&part.competence).is_some_and(|found| found.mandatory),
         right: part.earned(),
         asked: part.asked,
+        interval: part.interval(),
         needed_percent: part.cut_percent,
         passed: part.passed,
     });
@@ -80,6 +83,7 @@ pub async fn show(app: web::Data<App>, reader: SignedIn, id: web::Path<String>) 
         by_clock: attempt.state == AttemptState::Expired,
         right: outcome.earned(),
         asked: outcome.asked,
+        interval: outcome.interval(),
         needed_percent: outcome.cut_percent,
         submitted_at: attempt.submitted_at.map_or(result.graded_at.0, |at| at.0),
         parts: parts.collect(),

@@ -24,7 +24,8 @@ const CLOSED: &str = "pages/examine/closed.html";
 #[derive(Serialize)]
 struct InRow {
     position: i32,
-    href: String,
+    /// Nothing while the part of the case before it is not answered.
+    href: Option<String>,
     answered: bool,
     current: bool,
 }
@@ -48,6 +49,10 @@ struct QuestionPage {
     before: Option<String>,
     review: String,
     saved: Option<String>,
+    /// Whether the next part of the case fixes this answer, once it is saved.
+    fixes: bool,
+    /// The next part of the case, once this answer is fixed.
+    fixed: Option<String>,
     deadline: Option<Deadline>,
 }
 
@@ -57,6 +62,7 @@ struct Review {
     heading: String,
     row: Vec<InRow>,
     open: usize,
+    has_cases: bool,
     submit: String,
     key: String,
     back: String,
@@ -78,7 +84,11 @@ pub async fn question(
     if let Some(over) = over(&app, &reader, &attempt)? {
         return Ok(over);
     }
-    let page = question_page(&app, &reader, &attempt, &asked, None, Vec::new()).await?;
+    let places = attempts::places(&app.deeds.db, attempt.id).await?;
+    if waits(&places, position) {
+        return Err(PageError::TooEarly);
+    }
+    let page = question_page(&app, &reader, &attempt, &asked, (None, Vec::new()), &places)?;
     reply::page(&app, QUESTION, &page)
 }
 
@@ -109,10 +119,17 @@ pub async fn save(
             let closed = own_examination(&app, reader.person, &id).await?;
             reply::gone(&app, CLOSED, &closed_page(&app, &reader, &closed, "Not saved: too late"))
         }
+        AnswerSaved::TooEarly | AnswerSaved::Fixed if by_script => Ok(HttpResponse::Conflict().finish()),
+        AnswerSaved::TooEarly => Err(PageError::TooEarly),
+        AnswerSaved::Fixed => Err(PageError::Fixed),
         AnswerSaved::NotAnAnswer(_) if by_script => Ok(HttpResponse::UnprocessableEntity().finish()),
         AnswerSaved::NotAnAnswer(not) => {
             let errors = vec![wrong(shown.kind, &not)];
-            let page = question_page(&app, &reader, &attempt, &asked, Some(given), errors).await?;
+            let places = attempts::places(&app.deeds.db, attempt.id).await?;
+            if waits(&places, position) {
+                return Err(PageError::TooEarly);
+            }
+            let page = question_page(&app, &reader, &attempt, &asked, (Some(given), errors), &places)?;
             reply::form_again(&app, QUESTION, &page)
         }
     }
@@ -133,6 +150,7 @@ pub async fn review(app: web::Data<App>, reader: SignedIn, id: web::Path<String>
         page: reader.page("Before you hand in", "/examine"),
         heading: title_of(&app, &attempt),
         open: row.iter().filter(|question| !question.answered).count(),
+        has_cases: places.iter().any(|place| place.follows),
         row,
         submit: format!("/examine/sitting/{}/submit", attempt.id),
         key: Token::fresh()?.as_str().to_owned(),
@@ -158,15 +176,14 @@ pub async fn submit(
     Ok(reply::see_other(&result(&attempt)))
 }
 
-async fn question_page(
+fn question_page(
     app: &App,
     reader: &SignedIn,
     attempt: &Attempt,
     asked: &AttemptQuestion,
-    typed: Option<Given>,
-    errors: Vec<FieldError>,
+    (typed, errors): (Option<Given>, Vec<FieldError>),
+    places: &[Place],
 ) -> Result<QuestionPage, PageError> {
-    let places = attempts::places(&app.deeds.db, attempt.id).await?;
     let (position, total) = (asked.position, places.len());
     let saved = places.iter().find(|place| place.position == position).and_then(|place| place.response.as_ref());
     let given = match (typed, saved) {
@@ -185,15 +202,23 @@ async fn question_page(
         card: QuestionCard::new(&thawed(asked)?.shown, &given),
         position: usize::try_from(position).unwrap_or_default(),
         total,
-        row: row(attempt, &places, position),
+        row: row(attempt, places, position),
         before: (position > 1).then(|| at(position - 1)),
         review: format!("/examine/sitting/{}/review", attempt.id),
         saved: saved
             .map(|saved| time_of_day(saved.saved_at, &reader.time_zone))
             .transpose()?
             .map(|at| format!("Saved {at}")),
+        fixes: asked.question.is_followed(),
+        fixed: saved.filter(|_| asked.question.is_followed()).map(|_| at(position + 1)),
         deadline: deadline(attempt, app.deeds.clock.now()),
     })
+}
+
+/// Whether a place holds a later part of a case, and the part before it is not answered.
+fn waits(places: &[Place], position: i32) -> bool {
+    let answered = |position: i32| places.iter().any(|place| place.position == position && place.response.is_some());
+    places.iter().any(|place| place.position == position && place.follows) && !answered(position - 1)
 }
 
 /// A question's place as it stands in an address.
@@ -204,7 +229,7 @@ fn place(text: &str) -> Result<i32, PageError> {
 fn row(attempt: &Attempt, places: &[Place], current: i32) -> Vec<InRow> {
     let in_row = |place: &Place| InRow {
         position: place.position,
-        href: format!("/examine/sitting/{}/{}", attempt.id, place.position),
+        href: (!waits(places, place.position)).then(|| format!("/examine/sitting/{}/{}", attempt.id, place.position)),
         answered: place.response.is_some(),
         current: place.position == current,
     };

@@ -36,6 +36,8 @@ struct Closed {
     module: Option<ModuleName>,
     module_words: Option<String>,
     verdict: &'static str,
+    /// Whether the next question goes on with the same case.
+    goes_on: bool,
     card: QuestionCard,
     explained: Explained,
 }
@@ -62,6 +64,8 @@ struct Found {
     question: Question,
     /// The answer, once it is graded.
     answer: Option<Answer>,
+    /// Whether it is a later part of a case, and the part before it is not answered.
+    waits: bool,
 }
 
 async fn find(app: &App, reader: &SignedIn, (attempt, position): (i64, i32)) -> Result<Found, PageError> {
@@ -70,10 +74,13 @@ async fn find(app: &App, reader: &SignedIn, (attempt, position): (i64, i32)) -> 
     if own.kind != AttemptKind::Practice {
         return Err(PageError::NotFound);
     }
-    let question = read_question(&attempts::question(db, own.id, position).await?)?;
-    let graded = attempts::grades(db, own.id).await?.iter().any(|grade| grade.position == position);
+    let asked = attempts::question(db, own.id, position).await?;
+    let question = read_question(&asked)?;
+    let grades = attempts::grades(db, own.id).await?;
+    let graded = |position: i32| grades.iter().any(|grade| grade.position == position);
+    let waits = asked.question.follows() && !graded(position - 1);
     let responses = attempts::responses(db, own.id).await?;
-    let saved = responses.iter().find(|response| response.position == position).filter(|_| graded);
+    let saved = responses.iter().find(|response| response.position == position).filter(|_| graded(position));
     let in_use = app.deeds.bank.now();
     let module = own.module_key.as_deref().and_then(|key| in_use.bank.module(key));
     Ok(Found {
@@ -86,6 +93,7 @@ async fn find(app: &App, reader: &SignedIn, (attempt, position): (i64, i32)) -> 
         }),
         question,
         answer: saved.map(read_answer).transpose()?,
+        waits,
     })
 }
 
@@ -115,6 +123,9 @@ pub async fn show(
     path: web::Path<(i64, i32)>,
 ) -> Result<HttpResponse, PageError> {
     let found = find(&app, &reader, path.into_inner()).await?;
+    if found.waits {
+        return Err(PageError::TooEarly);
+    }
     let Some(answer) = &found.answer else {
         return reply::page(&app, "pages/practise/question.html", &found.open(&reader, &Given::default(), Vec::new()));
     };
@@ -125,6 +136,7 @@ pub async fn show(
         number: found.position.to_string(),
         module_words: found.module.as_ref().map(ModuleName::words),
         verdict,
+        goes_on: found.question.shown.case.as_ref().is_some_and(|case| case.part < case.of),
         card: QuestionCard::new(&found.question.shown, &Given::saved(answer)),
         module: found.module,
         explained,
@@ -143,11 +155,15 @@ pub async fn answer(
     fields: Fields,
 ) -> Result<HttpResponse, PageError> {
     let found = find(&app, &reader, path.into_inner()).await?;
+    if found.waits {
+        return Err(PageError::TooEarly);
+    }
     let kind = found.question.shown.kind;
     let given = Given::sent(&found.question.shown, &fields);
     let deeds = &app.deeds;
     match answer_practice_question(deeds, reader.person, found.attempt, found.position, &given.answer(kind)).await? {
         Answered::Graded => Ok(reply::see_other(&format!("/practise/question/{}/{}", found.attempt, found.position))),
+        Answered::TooEarly => Err(PageError::TooEarly),
         Answered::NotAnAnswer(not) => {
             let again = found.open(&reader, &given, vec![wrong(kind, &not)]);
             reply::form_again(&app, "pages/practise/question.html", &again)

@@ -74,7 +74,7 @@ impl FrozenQuestion {
             },
             saved_at: asked.answer.as_ref().map(|(_, at)| at.0),
             facts: facts(question),
-            story: question.shown.story.clone(),
+            story: so_far(question).chain(&question.shown.story).cloned().collect(),
             prompt: question.shown.prompt.clone(),
             options: options(question, answer),
             given,
@@ -100,11 +100,17 @@ impl FrozenQuestion {
     }
 }
 
-/// What was seen beside the story, the gauge and the lamps in words.
+/// What the parts of its case before it told.
+fn so_far(question: &Question) -> impl Iterator<Item = &String> {
+    question.shown.case.iter().flat_map(|case| &case.so_far)
+}
+
+/// What was seen beside the story, the figures in words.
 fn facts(question: &Question) -> Vec<Fact> {
     let shown = &question.shown;
     let fact = |label: &str, value: String| Fact { label: label.to_owned(), value };
     let mut facts = vec![fact("Machine", format!("{}, {}", shown.machine_name, shown.machine_kind))];
+    facts.extend(shown.case.as_ref().map(|case| fact("Case", format!("part {} of {}", case.part, case.of))));
     facts.extend(shown.facts.iter().map(|(label, value)| fact(label, value.clone())));
     if let Some(gauge) = &shown.gauge {
         facts.push(fact("Soot gauge", format!("{} %", plain_number(gauge.soot_percent))));
@@ -113,6 +119,7 @@ fn facts(question: &Question) -> Vec<Fact> {
         let lit: Vec<&str> = lamps.iter().map(|lamp| lamp.name()).collect();
         facts.push(fact("Lamps lit", if lit.is_empty() { "none".to_owned() } else { lit.join(", ") }));
     }
+    facts.extend(shown.course.as_ref().map(|course| fact("Course before this moment", course.words())));
     facts
 }
 

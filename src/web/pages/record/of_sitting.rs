@@ -20,6 +20,7 @@ struct Part {
     name: String,
     right: String,
     asked: usize,
+    interval: Option<String>,
     cut: String,
     passed: bool,
 }
@@ -51,6 +52,7 @@ struct SittingPage {
     scheme_version: i32,
     passed: bool,
     score: String,
+    interval: Option<String>,
     misses: Vec<String>,
     by_the_clock: bool,
     started_at: i64,
@@ -88,6 +90,7 @@ pub(in crate::web::pages) async fn sitting_page(
         scheme_version: sitting.scheme_version,
         passed: sitting.outcome.passed,
         score: score(&sitting.outcome),
+        interval: sitting.outcome.interval(),
         misses: misses(&sitting, bank),
         by_the_clock: sitting.by_the_clock,
         started_at: sitting.started_at.0,
@@ -124,6 +127,7 @@ fn parts(sitting: &Sitting, bank: &Bank) -> Vec<Part> {
         name: competence_name(bank, &part.competence),
         right: part.earned(),
         asked: part.asked,
+        interval: part.interval(),
         cut: plain_number(part.cut_percent),
         passed: part.passed,
     };

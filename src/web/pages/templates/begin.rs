@@ -14,7 +14,7 @@ use serde::Serialize;
 const TEMPLATE: &str = "pages/templates/new.html";
 
 /// What a new template begins with: every section, each with something to replace.
-const BLANK: &str = "title: \ncompetence: \nlevel: 1\nkind: choose one\nmachines: all\nshow: soot, lamps\n\n[draw]\nload0 = inside parked keep 3 %\n\n[situation]\nsoot = load0\n\n[story]\n\n\n[question]\nWhat do you do first?\n\n[answer]\nask: route\n";
+const BLANK: &str = "title: \ncompetence: \nlevel: 1\nkind: choose one\nmachines: all\nshow: soot\nfigure: lamps\n\n[draw]\nload0 = inside parked keep 3 %\n\n[situation]\nsoot = load0\n\n[story]\n\n\n[question]\nWhat do you do first?\n\n[answer]\nask: route\n";
 
 #[derive(Serialize)]
 struct New {

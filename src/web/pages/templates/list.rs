@@ -158,7 +158,7 @@ fn row(read: &ReadBank, entry: &TemplateEntry) -> Row {
         key: template.id.clone(),
         title: template.title.clone(),
         level: level_words(template.level),
-        kind: template.kind.words(),
+        kind: template.kind_words(),
         machines: if names.is_empty() { "all".to_owned() } else { names.join(", ") },
         version: entry.version,
         state: if broken { PROBLEMS } else { CLEAN },

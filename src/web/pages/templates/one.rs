@@ -76,7 +76,7 @@ pub async fn show(
         vec![
             ("Competence", competence.map_or_else(String::new, |each| format!("{}{mandatory}", each.name))),
             ("Level", level_words(entry.template.level).to_owned()),
-            ("Kind", entry.template.kind.words().to_owned()),
+            ("Kind", entry.template.kind_words().to_owned()),
             ("Version in use", entry.version.to_string()),
         ]
     });

@@ -5,7 +5,7 @@
 use super::Choice;
 use crate::domain::bank::Bank;
 use crate::domain::document::Problem;
-use crate::domain::scenario::generate::{Seed, generate};
+use crate::domain::scenario::generate::{Seed, generate_all};
 use crate::domain::scenario::misconception::find;
 use crate::domain::scenario::question::{CautionWords, Key, Question};
 use crate::domain::scenario::{Machine, Template};
@@ -65,7 +65,8 @@ pub(super) struct Preview {
     seed: u64,
     next_seed: u64,
     unit: TemperatureUnit,
-    question: Option<Made>,
+    /// One; of a case every part.
+    questions: Vec<Made>,
     why_not: Option<String>,
 }
 
@@ -78,16 +79,15 @@ pub(super) fn preview(bank: &Bank, key: &str, text: &str, version: u32, wanted: 
     let machine = named.or_else(|| machines.first()).copied();
     let seed = Seed { secret: SECRET, stream: wanted.seed };
     let made = match (&read, machine) {
-        (Ok(template), Some(machine)) => {
-            generate(template, version, machine, seed, wanted.unit).map_err(|error| format!("No question: {error}."))
-        }
+        (Ok(template), Some(machine)) => generate_all(template, version, machine, seed, wanted.unit)
+            .map_err(|error| format!("No question: {error}.")),
         (Ok(_), None) => Err("No machine of the bank fits.".to_owned()),
         (Err(problems), _) => Err(format!("The text has {} to put right first.", problems_in_words(problems))),
     };
     let choice = |machine: &&Machine| Choice { value: machine.profile.id.clone(), text: machine.profile.name.clone() };
-    let (question, why_not) = match made {
-        Ok(question) => (Some(shown(&question)), None),
-        Err(why_not) => (None, Some(why_not)),
+    let (questions, why_not) = match made {
+        Ok(questions) => (questions.iter().map(shown).collect(), None),
+        Err(why_not) => (Vec::new(), Some(why_not)),
     };
     Preview {
         machines: machines.iter().map(choice).collect(),
@@ -95,7 +95,7 @@ pub(super) fn preview(bank: &Bank, key: &str, text: &str, version: u32, wanted: 
         seed: wanted.seed,
         next_seed: wanted.seed.wrapping_add(1),
         unit: wanted.unit,
-        question,
+        questions,
         why_not,
     }
 }

@@ -1,0 +1,3 @@
+//! What must hold when the machine under the program does not: the real program, ended at any moment.
+
+mod kills;

@@ -1,0 +1,120 @@
+//! The real program in a process of its own, on a folder of the test's: it can be killed between two instructions and
+//! started again on what it left. Only on a loopback address.
+
+use super::app::PASSWORD;
+use sootmark::actions::Hashing;
+use sootmark::bank_files;
+use sootmark::clock::Clock;
+use sootmark::domain::bank::Bank;
+use sootmark::domain::people::{EmailAddress, PersonName, Role};
+use sootmark::domain::units::TemperatureUnit;
+use sootmark::store::people::NewPerson;
+use sootmark::store::{Db, PersonId, StoreError, branches, connect, people, progress, write};
+use std::io::{BufRead as _, BufReader};
+use std::net::SocketAddr;
+use std::path::Path;
+use std::process::{Child, Command, Stdio};
+use tempfile::TempDir;
+
+/// A folder with a database that the program made, its bank taken in.
+pub(crate) struct Workshop {
+    folder: TempDir,
+}
+
+impl Workshop {
+    /// A fresh one, with so many technicians who have read every lesson: `sitter0@example.org`, `sitter1@...`.
+    pub(crate) async fn with_technicians(count: usize, scheme: &str) -> (Self, Vec<PersonId>) {
+        let workshop = Self { folder: tempfile::tempdir().expect("a folder") };
+        workshop.serve().kill();
+        let db = workshop.open().await;
+        let hashing = Hashing::worthless_for_tests().expect("random bytes");
+        let hash = hashing.hash(PASSWORD.to_owned()).await.expect("a hash");
+        let (bank, problems) = Bank::read(&bank_files::embedded());
+        assert_eq!(problems, [], "the built-in bank is whole");
+        let now = Clock::system().now();
+        let sitters = write::<_, StoreError, _>(&db, async |tx| {
+            let branch = branches::insert(tx, "Coldbrook", "UTC").await?;
+            let mut sitters = Vec::new();
+            for number in 0..count {
+                let new = NewPerson {
+                    branch_id: branch,
+                    email: EmailAddress::parse(&format!("sitter{number}@example.org")).expect("an address"),
+                    display_name: PersonName::parse(&format!("Sitter {number}")).expect("a name"),
+                    role: Role::Technician,
+                    password_phc: Some(hash.clone()),
+                    temperature_unit: TemperatureUnit::Celsius,
+                    scheme_key: Some(scheme.to_owned()),
+                    created_at: now,
+                };
+                let person = people::insert(tx, new).await?;
+                for module in bank.modules() {
+                    for lesson in &module.lessons {
+                        progress::mark_read(tx, person, &module.id, &lesson.id, now).await?;
+                    }
+                }
+                sitters.push(person);
+            }
+            Ok(sitters)
+        });
+        let sitters = sitters.await.expect("people");
+        db.close().await.expect("the database closes");
+        (workshop, sitters)
+    }
+
+    /// The database, opened beside the program or after it.
+    pub(crate) async fn open(&self) -> Db {
+        let url = format!("sqlite:{}", self.folder.path().join("sootmark.sqlite").display());
+        connect(&url).await.expect("the database opens")
+    }
+
+    /// The program, serving from this folder on a free port.
+    pub(crate) fn serve(&self) -> Program {
+        Program::start(self.folder.path(), "127.0.0.1:0")
+    }
+
+    /// The program, serving where it served before.
+    pub(crate) fn serve_again(&self, address: SocketAddr) -> Program {
+        Program::start(self.folder.path(), &address.to_string())
+    }
+}
+
+/// A program that serves; it is killed when this goes.
+pub(crate) struct Program {
+    child: Child,
+    pub(crate) address: SocketAddr,
+}
+
+impl Program {
+    /// Comes back when the program says that it serves.
+    fn start(folder: &Path, listen: &str) -> Self {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_sootmark"))
+            .arg("serve")
+            .env("SOOTMARK_DATA_FOLDER", folder)
+            .env("SOOTMARK_LISTEN", listen)
+            .env("SOOTMARK_SECURE_COOKIES", "false")
+            .env("SOOTMARK_LOG", "warn")
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("the program starts");
+        let mut lines = BufReader::new(child.stderr.take().expect("its messages")).lines().map_while(Result::ok);
+        let address = lines.find_map(|line| line.rsplit_once("serves http://")?.1.parse().ok());
+        // The rest of what it says is read so that it never blocks on a full pipe.
+        std::thread::spawn(move || lines.for_each(drop));
+        Self { child, address: address.expect("the program serves") }
+    }
+
+    /// Ends it as a crash would, between two instructions.
+    pub(crate) fn kill(mut self) {
+        self.child.kill().expect("it is killed");
+        self.child.wait().expect("it ends");
+    }
+}
+
+impl Drop for Program {
+    fn drop(&mut self) {
+        // Already gone after `kill`; a test that failed leaves nothing behind.
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
