@@ -189,7 +189,6 @@ async fn one(
     }
     let sitting = graded(db, person.id, attempt).await?;
     let decision = decisions::find(db, attempt).await?;
-    let finding = decisions::find_appeal_decision(db, attempt).await?;
     let barred = bar(db, bank, by, &person, &kept, decision.as_ref().filter(|_| appeal.is_some())).await?;
     let superseded = proposals::is_superseded(db, &kept.entry).await?;
     let closed = openness(kept.entry.examined_at, superseded, app.deeds.clock.now());
@@ -198,13 +197,11 @@ async fn one(
     let certificate = certificates::find_of_attempt(db, attempt).await?;
     let mut page = reader.page(&format!("Decision: {}", person.display_name), "/decisions");
     page.errors = errors;
-    let told = async |what, by: Option<PersonId>, at: i64, text: &str| -> Result<Told, PageError> {
-        let by = match by {
-            Some(by) => Some(people::by_id(db, by).await?.display_name),
-            None => None,
-        };
-        Ok(Told { what, by, at, text: text.to_owned() })
+    let decided = match &decision {
+        Some(of) => Some(told(app, verdict(of), of.decided_by, of.decided_at.0, &of.reason).await?),
+        None => None,
     };
+    let (appealed, found) = appeal_told(app, attempt, person.id).await?;
     Ok(One {
         page,
         attempt: attempt.0,
@@ -231,24 +228,39 @@ async fn one(
             Some(Remedy::Certificate) => "Upheld, the certificate that was proposed is granted.",
             _ => "Upheld, the examination does not count against the person. It still gives no certificate.",
         },
-        decision: match &decision {
-            Some(of) => Some(told(verdict(of), of.decided_by, of.decided_at.0, &of.reason).await?),
-            None => None,
-        },
-        appeal: match &appeal {
-            Some(of) => Some(told("Appeal", Some(person.id), of.lodged_at.0, &of.text).await?),
-            None => None,
-        },
-        finding: match &finding {
-            Some(of) => Some(told(heard(of.finding), Some(of.decided_by), of.decided_at.0, &of.reason).await?),
-            None => None,
-        },
+        decision: decided,
+        appeal: appealed,
+        finding: found,
         not_yours,
         reason,
         key: Token::fresh()?.as_str().to_owned(),
         name: person.display_name,
         zone: reader.time_zone.clone(),
     })
+}
+
+/// What somebody decided or said, with their name.
+async fn told(app: &App, what: &'static str, by: Option<PersonId>, at: i64, text: &str) -> Result<Told, PageError> {
+    let by = match by {
+        Some(by) => Some(people::by_id(&app.deeds.db, by).await?.display_name),
+        None => None,
+    };
+    Ok(Told { what, by, at, text: text.to_owned() })
+}
+
+/// The appeal about a sitting, and what was decided on it.
+async fn appeal_told(
+    app: &App,
+    attempt: AttemptId,
+    person: PersonId,
+) -> Result<(Option<Told>, Option<Told>), PageError> {
+    let Some(appeal) = decisions::find_appeal(&app.deeds.db, attempt).await? else { return Ok((None, None)) };
+    let lodged = told(app, "Appeal", Some(person), appeal.lodged_at.0, &appeal.text).await?;
+    let found = match decisions::find_appeal_decision(&app.deeds.db, attempt).await? {
+        Some(of) => Some(told(app, heard(of.finding), Some(of.decided_by), of.decided_at.0, &of.reason).await?),
+        None => None,
+    };
+    Ok((Some(lodged), found))
 }
 
 const fn verdict(of: &Decision) -> &'static str {
