@@ -3,12 +3,15 @@
 use super::close_overdue::close_when_over;
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
+use crate::domain::certification::decision::Finding;
+use crate::domain::certification::proposal::{Openness, Proposes, openness};
 use crate::domain::examination::form::assemble;
 use crate::domain::examination::scheme::Scheme;
 use crate::domain::scenario::Question;
 use crate::domain::units::{Moment, TemperatureUnit};
 use crate::store::attempts::{self, Attempt, AttemptKind, NewAttempt, NewQuestion};
 use crate::store::qualifications::QualificationOutcome;
+use crate::store::read::decisions::{self, DecisionLine};
 use crate::store::{AttemptId, PersonId, StoreError, debriefs, progress, qualifications, record, write};
 use sea_orm::ConnectionTrait;
 use std::collections::BTreeSet;
@@ -35,6 +38,10 @@ pub enum NotYet {
     DebriefNeeded(AttemptId),
     /// The waiting time after the last sitting is not over.
     WaitUntil(Moment),
+    /// The attempts that the scheme allows are used up until then.
+    AttemptsUsedUp(Moment),
+    /// The last sitting is passed, and a service manager has still to decide.
+    AwaitsDecision(AttemptId),
 }
 
 /// Begins an examination, or finds the one that is open.
@@ -118,13 +125,41 @@ pub async fn what_is_missing(
     {
         return Ok(Some(NotYet::DebriefNeeded(missed)));
     }
+    let lines = decisions::lines(db, Some(person)).await?;
+    if let Some(not_yet) = what_was_proposed(scheme, &lines, now) {
+        return Ok(Some(not_yet));
+    }
     let Some(last) = last_sitting(db, scheme, person).await? else { return Ok(None) };
+    if lines.iter().any(|line| line.attempt_id == last.id && line.finding == Some(Finding::Upheld)) {
+        return Ok(None);
+    }
     let Some(result) = attempts::find_result(db, last.id).await? else { return Ok(None) };
     if result.passed {
         return Ok(None);
     }
     let over = result.graded_at.plus_seconds(scheme.resit_after_s);
     Ok((over > now).then_some(NotYet::WaitUntil(over)))
+}
+
+/// What the proposals about earlier sittings by a scheme, newest first, keep the person waiting for.
+fn what_was_proposed(scheme: &Scheme, lines: &[DecisionLine], now: Moment) -> Option<NotYet> {
+    let mut own = lines.iter().filter(|line| line.scheme_key == scheme.id).peekable();
+    if let Some(last) = own.peek() {
+        let open = last.decided.is_none() && openness(last.examined_at, false, now) == Openness::Waits;
+        if open && last.proposes == Proposes::Grant {
+            return Some(NotYet::AwaitsDecision(last.attempt_id));
+        }
+    }
+    let window = scheme.attempts_within_days * 86_400;
+    // An appeal that was upheld takes its sitting out of the count.
+    let failed: Vec<Moment> = own
+        .take_while(|line| line.proposes == Proposes::Refuse)
+        .filter(|line| line.finding != Some(Finding::Upheld))
+        .map(|line| line.examined_at)
+        .filter(|at| at.plus_seconds(window) > now)
+        .collect();
+    let oldest_that_counts = scheme.attempts_allowed.checked_sub(1).and_then(|place| failed.get(place))?;
+    Some(NotYet::AttemptsUsedUp(oldest_that_counts.plus_seconds(window)))
 }
 
 /// The newest sitting, by whatever scheme, in which a mandatory question on one of this scheme's competences was missed

@@ -11,6 +11,7 @@ use super::past_bank::PastBank;
 use super::regrade::{Rows, outcome_again, regrade};
 use super::replay_attempt::scheme_of;
 use crate::domain::examination::outcome::Outcome;
+use crate::store::certificates::{self, Certificate};
 use crate::store::qualifications::{self, Qualification};
 use crate::store::read::record_head::{RecordHead, record_head};
 use crate::store::record::{self, RecordEntry, Verification};
@@ -115,7 +116,8 @@ async fn check_examinations(
         let decided = decided.remove(&attempt.id).unwrap_or_default();
         let says = if rows.is_concluded() {
             found.concluded += 1;
-            check_concluded(past, &rows, about, &decided, found)
+            let certificate = certificates::find_of_attempt(db, attempt.id).await?;
+            check_concluded(past, &rows, about, &decided, certificate.as_ref(), found)
         } else {
             found.open += 1;
             check_open(&rows, about, &decided)
@@ -172,6 +174,7 @@ fn check_concluded(
     rows: &Rows,
     about: &[RecordEntry],
     decided: &[Qualification],
+    certificate: Option<&Certificate>,
     found: &mut RecordChecked,
 ) -> Vec<String> {
     let mut says: Vec<String> = begun_as_on_record(rows, about).into_iter().collect();
@@ -202,7 +205,7 @@ fn check_concluded(
         if !says_outcome(&detail(entry), &outcome) {
             says.push("the record tells of another outcome than the grades come to".to_owned());
         }
-        says.extend(decided::differences(rows, &scheme, &again.graded, &outcome, entry.id, decided));
+        says.extend(decided::differences(rows, &scheme, &again.graded, &outcome, entry.id, decided, certificate));
     }
     says
 }

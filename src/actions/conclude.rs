@@ -1,9 +1,10 @@
-//! What every hand-in leads to, inside its transaction: grades, outcome, entries about competences, the letter.
+//! What every hand-in leads to, inside its transaction: grades, outcome, proposal, entries about what was missed, the letter.
 //!
 //! Grades what was frozen when the examination began, by the scheme's version of then: a later change of the bank
 //! changes nobody's result.
 
 use super::begin_examination::on_attempt;
+use super::propose::proposal_about;
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
 use crate::domain::examination::outcome::{Graded, Outcome, PartOutcome, conclude};
@@ -16,7 +17,7 @@ use crate::mail::letter::{self, ExaminationResult};
 use crate::store::attempts::{self, Attempt, AttemptQuestion, AttemptResult, Grade, Response};
 use crate::store::bank_documents::{self, DocumentKind};
 use crate::store::qualifications::{self, NewQualification, QualificationOutcome};
-use crate::store::{PersonId, RecordEntryId, StoreError, branches, outbox, people, record};
+use crate::store::{PersonId, RecordEntryId, StoreError, branches, outbox, people, proposals, record};
 use jiff::{Span, Timestamp, tz::TimeZone};
 use sea_orm::ConnectionTrait;
 
@@ -61,12 +62,19 @@ pub(super) async fn conclude_attempt(
         "sha256": attempts::digest(attempt, &questions, &responses, &grades, &result),
     });
     let entry = record::append(tx, on_attempt(now, by, "examination_graded", attempt.id, detail)).await?;
-    enter_competences(tx, bank, &scheme, attempt, &graded, &outcome, entry, now).await?;
+    let mut proposal = proposal_about(tx, bank, &scheme, attempt, &outcome, now, now).await?;
+    proposal.record_entry_id = entry;
+    proposals::append(tx, proposal).await?;
+    enter_misses(tx, bank, &scheme, attempt, &graded, &outcome, entry, now).await?;
     tell(deeds, tx, bank, &scheme, attempt, &outcome, now).await
 }
 
 /// The scheme by which this attempt was begun, in that version.
-async fn scheme_of(tx: &impl ConnectionTrait, bank: &Bank, attempt: &Attempt) -> Result<Scheme, ActionError> {
+pub(super) async fn scheme_of(
+    tx: &impl ConnectionTrait,
+    bank: &Bank,
+    attempt: &Attempt,
+) -> Result<Scheme, ActionError> {
     let corrupt = |what: &str| StoreError::Corrupt(format!("attempt {}: {what}", attempt.id));
     let key = attempt.scheme_key.as_deref().ok_or_else(|| corrupt("an examination without a scheme"))?;
     let version = attempt.scheme_version.ok_or_else(|| corrupt("an examination without a scheme's version"))?;
@@ -120,8 +128,10 @@ pub(super) fn worth_of(asked: &AttemptQuestion, responses: &[Response]) -> Resul
     Ok((worth(asked.position, &graded), graded.share))
 }
 
+/// Enters what was not passed, at once: a missed safety question counts before anybody has decided. What was passed counts
+/// when a certificate is granted.
 #[expect(clippy::too_many_arguments, reason = "one step of one deed, split off for its length")]
-async fn enter_competences(
+async fn enter_misses(
     tx: &impl ConnectionTrait,
     bank: &Bank,
     scheme: &Scheme,
@@ -131,27 +141,28 @@ async fn enter_competences(
     entry: RecordEntryId,
     now: Moment,
 ) -> Result<(), ActionError> {
-    let until = months_later(now, scheme.valid_for_months)?;
+    if outcome.passed {
+        return Ok(());
+    }
     for part in &outcome.parts {
         let missed: Vec<String> = graded
             .iter()
             .filter(|question| question.competence == part.competence && question.is_safety_miss())
             .map(|question| question.position.to_string())
             .collect();
-        // A pass qualifies for everything in the scheme. A fail enters what was not passed and leaves the rest as it was.
-        if !outcome.passed && part.passed {
+        // The rest stays as it was.
+        if part.passed {
             continue;
         }
-        let qualified = outcome.passed;
         let new = NewQualification {
             person_id: attempt.person_id,
             competence_key: part.competence.clone(),
             attempt_id: attempt.id,
-            outcome: if qualified { QualificationOutcome::Qualified } else { QualificationOutcome::Refused },
+            outcome: QualificationOutcome::Refused,
             safety_miss: !missed.is_empty(),
-            reason: reason(bank, part, &missed),
+            reason: reason_for(bank, part, &missed),
             valid_from: now,
-            valid_until: qualified.then_some(until),
+            valid_until: None,
             scheme_key: scheme.id.clone(),
             scheme_version: attempt.scheme_version.unwrap_or_default(),
             record_entry_id: entry,
@@ -161,7 +172,7 @@ async fn enter_competences(
     Ok(())
 }
 
-fn reason(bank: &Bank, part: &PartOutcome, missed: &[String]) -> String {
+pub(super) fn reason_for(bank: &Bank, part: &PartOutcome, missed: &[String]) -> String {
     let name = bank.competence(&part.competence).map_or(part.competence.as_str(), |competence| &competence.name);
     let right = format!("{} of {} right in {name}", part.earned(), part.asked);
     match missed {
@@ -205,7 +216,7 @@ async fn tell(
         name: &person.display_name,
         branch_name: &branch.name,
         scheme: &scheme.title,
-        qualified: outcome.passed,
+        passed: outcome.passed,
         score: &format!("{} of {}", outcome.earned(), outcome.asked),
         safety_misses: &safety_misses,
         at: now.0,

@@ -3,20 +3,23 @@
 //! A published version is never changed. Nothing is published that the profile's reader does not find whole, and nothing
 //! whose effect on the questions in use now has not been shown.
 
-use super::load_bank::{read_back, sha256};
+use super::load_bank::{read_back, refresh_bank, sha256};
 pub use super::publish_version::Published;
-use super::publish_version::{Checked, publish_version};
+use super::publish_version::{By, Checked, insert_version, overtaken_at_once};
+use super::record_trigger::{Happened, insert_trigger};
 use super::{ActionError, Deeds};
 use crate::domain::aftertreatment::profile::Profile;
 use crate::domain::bank::effect::Effect;
 use crate::domain::bank::{Bank, BankDocument, DocumentKind};
+use crate::domain::certification::trigger::{Kind, MachineVersion};
 use crate::domain::document::{Document, Problem};
 use crate::domain::units::{Moment, TemperatureUnit};
 use crate::store::bank_documents;
+use crate::store::certificates::Certificate;
 use crate::store::qualifications::{Qualification, QualificationOutcome, standing};
-use crate::store::read::attempts_on_machine::attempts_on_machine;
 use crate::store::read::matrix::{MatrixFilter, MatrixRow, matrix};
-use crate::store::{AttemptId, PersonId};
+use crate::store::{AttemptId, PersonId, write};
+use sea_orm::ConnectionTrait;
 use std::collections::BTreeMap;
 
 /// How many questions of each template are compared; chosen by us: a change that moves one question in twenty is seen
@@ -42,24 +45,24 @@ pub struct Draft<'t> {
 pub struct Change {
     /// To the questions.
     pub effect: Effect,
-    /// Who holds a qualification from questions about this machine as it was until now.
+    /// Who holds a certificate for this machine as it was until now.
     pub certified: Vec<CertifiedOn>,
     /// What [`publish_machine`] wants to be given back: this text's effect on this bank has been shown.
     pub seen: String,
 }
 
-/// Somebody who holds a qualification from an examination that asked about a machine.
+/// Somebody who holds a certificate with a machine in its scope.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct CertifiedOn {
     /// Who.
     pub name: String,
     /// Where they belong.
     pub branch: String,
-    /// The competences that they hold from such an examination.
+    /// The competences that they hold by such a certificate.
     pub competences: Vec<String>,
-    /// The oldest version of the profile that they were asked about.
+    /// The oldest version of the profile in its scope.
     pub machine_version: i32,
-    /// When the first of these qualifications ends.
+    /// When the first of these certificates ends.
     pub until: Option<Moment>,
 }
 
@@ -118,7 +121,7 @@ pub async fn look_ahead(deeds: &Deeds, draft: Draft<'_>, unit: TemperatureUnit) 
     let newest = bank_documents::newest_id(&deeds.db).await?;
     let rows = bank_documents::all_latest_published(&deeds.db).await?;
     let documents: Vec<BankDocument> = rows.into_iter().map(read_back).collect();
-    let certified = certified_on(deeds, &id).await?;
+    let certified = certified_on(&deeds.db, &id, deeds.clock.now()).await?.into_iter().map(|(_, of)| of).collect();
     let seen = token(draft.text, newest);
     let text = draft.text.to_owned();
     // Some thousand questions: a core's work for a moment, in which others must be served.
@@ -168,8 +171,72 @@ pub async fn publish_machine(
         text: draft.text,
         deed: "machine_published",
     };
-    let published = publish_version(deeds, trainer, checked).await?;
+    let moves_keys = moves_keys(deeds, draft.text, &id, unit).await?;
+    let published = publish_with_refreshers(deeds, trainer, checked, moves_keys).await?;
     Ok(Pressed::Done { machine: id, published })
+}
+
+/// Whether a text gives the same situation another right answer somewhere in the bank. Only where somebody may be touched.
+async fn moves_keys(deeds: &Deeds, text: &str, id: &str, unit: TemperatureUnit) -> Result<bool, ActionError> {
+    if certified_on(&deeds.db, id, deeds.clock.now()).await?.is_empty() {
+        return Ok(false);
+    }
+    let rows = bank_documents::all_latest_published(&deeds.db).await?;
+    let documents: Vec<BankDocument> = rows.into_iter().map(read_back).collect();
+    let (id, text) = (id.to_owned(), text.to_owned());
+    let effect = tokio::task::spawn_blocking(move || effect(documents, id, text, unit)).await;
+    let effect = effect.map_err(|_| ActionError::Busy("the look at a profile's effect was broken off"))?;
+    Ok(effect.changed.iter().any(|template| template.same_situation > 0))
+}
+
+/// Publishes a profile and, when it moves keys, writes down in the same transaction that those who are certified on an
+/// older version need a refresher.
+async fn publish_with_refreshers(
+    deeds: &Deeds,
+    trainer: PersonId,
+    checked: Checked<'_>,
+    moves_keys: bool,
+) -> Result<Published, ActionError> {
+    let now = deeds.clock.now();
+    let by = By { author: trainer, actor: trainer, detail: serde_json::json!({ "moves_keys": moves_keys }) };
+    let published = write(&deeds.db, async |tx| {
+        let published = insert_version(tx, now, &by, &checked).await?;
+        let Published::Version(version) = published else { return Ok(published) };
+        let version = i32::try_from(version).unwrap_or(i32::MAX);
+        if moves_keys {
+            for (person, on) in certified_on(tx, checked.key, now).await? {
+                if on.machine_version < version {
+                    changed_machine(tx, trainer, person, checked.key, version, now).await?;
+                }
+            }
+        }
+        Ok(published)
+    });
+    let done = match published.await {
+        Err(error) => overtaken_at_once(error, checked.base)?,
+        Ok(done) => done,
+    };
+    refresh_bank(deeds).await?;
+    Ok(done)
+}
+
+async fn changed_machine(
+    tx: &impl ConnectionTrait,
+    trainer: PersonId,
+    person: PersonId,
+    machine: &str,
+    version: i32,
+    now: Moment,
+) -> Result<(), ActionError> {
+    let happened = Happened {
+        person,
+        kind: Kind::ChangedMachine,
+        machine: Some(MachineVersion { machine: machine.to_owned(), version }),
+        text: &format!("Version {version} of the profile of {machine} answers some situations otherwise."),
+        key: &format!("{machine} {version}"),
+    };
+    insert_trigger(tx, trainer, &happened, now).await?;
+    Ok(())
 }
 
 /// A text and the bank it was looked at with.
@@ -177,26 +244,35 @@ fn token(text: &str, newest_document: i64) -> String {
     format!("{newest_document}-{}", sha256(text))
 }
 
-/// Who holds now a qualification from an examination that asked about a machine, by branch and name.
-async fn certified_on(deeds: &Deeds, machine: &str) -> Result<Vec<CertifiedOn>, ActionError> {
-    let asked = attempts_on_machine(&deeds.db, machine).await?;
-    if asked.is_empty() {
-        return Ok(Vec::new());
-    }
-    let now = deeds.clock.now();
-    let people = matrix(&deeds.db, &MatrixFilter::default()).await?;
-    Ok(people.into_iter().filter_map(|row| certified(row, &asked, now)).collect())
+/// Who holds now a certificate with a machine in its scope, by branch and name.
+async fn certified_on(
+    db: &impl ConnectionTrait,
+    machine: &str,
+    now: Moment,
+) -> Result<Vec<(PersonId, CertifiedOn)>, ActionError> {
+    let people = matrix(db, &MatrixFilter::default()).await?;
+    Ok(people.into_iter().filter_map(|row| Some((row.person_id, certified(row, machine, now)?))).collect())
 }
 
-fn certified(row: MatrixRow, asked: &BTreeMap<AttemptId, i32>, now: Moment) -> Option<CertifiedOn> {
-    let held = |entries: &Vec<Qualification>| {
+fn certified(row: MatrixRow, machine: &str, now: Moment) -> Option<CertifiedOn> {
+    let in_scope = |of: &Certificate| {
+        let on = of.entry.machines.iter().find(|on| on.machine == machine)?;
+        Some((of.entry.attempt_id, on.version))
+    };
+    let asked: BTreeMap<AttemptId, i32> = row.certification.certificates.iter().filter_map(in_scope).collect();
+    let held = |competence: &str, entries: &Vec<Qualification>| {
         let passed = entries.iter().filter(|found| found.entry.outcome == QualificationOutcome::Qualified);
         let last = passed.max_by_key(|found| found.id)?;
-        let on = asked.get(&last.entry.attempt_id).filter(|_| standing(entries, now).is_qualified())?;
+        let on = asked
+            .get(&last.entry.attempt_id)
+            .filter(|_| standing(entries, &row.certification, competence, now).is_qualified())?;
         Some((*on, last.entry.valid_until))
     };
-    let held: Vec<(String, (i32, Option<Moment>))> =
-        row.cells.iter().filter_map(|(competence, entries)| Some((competence.clone(), held(entries)?))).collect();
+    let held: Vec<(String, (i32, Option<Moment>))> = row
+        .cells
+        .iter()
+        .filter_map(|(competence, entries)| Some((competence.clone(), held(competence, entries)?)))
+        .collect();
     let machine_version = held.iter().map(|(_, (version, _))| *version).min()?;
     Some(CertifiedOn {
         name: row.display_name,

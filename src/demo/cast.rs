@@ -5,8 +5,8 @@
 use crate::domain::people::Role;
 use Role::{Administrator, ServiceManager, Technician, Trainer};
 use Story::{
-    AwaitsDebrief, Debriefed, Expiring, Invited, Lapsed, Learning, Left, NewHire, Office, Resat, Sitting, Steady,
-    Suspended,
+    AwaitsDebrief, Debriefed, Expiring, Invited, Lapsed, Learning, Left, NewHire, Office, Refused, Resat, Sitting,
+    Steady, Suspended, Unsafe, Waits, Withdrawn,
 };
 
 /// The company.
@@ -45,6 +45,14 @@ pub(super) enum Story {
     Expiring(i64),
     /// Qualified so long ago that it has run out: so many days since.
     Lapsed(i64),
+    /// Passed so many days ago; nobody has decided yet.
+    Waits(i64),
+    /// Passed so many days ago, was refused all the same, and has appealed.
+    Refused(i64),
+    /// Was qualified, then did something unsafe so many days ago.
+    Unsafe(i64),
+    /// Was qualified; the certificate was withdrawn so many days ago.
+    Withdrawn(i64),
     /// Sits an examination right now, since so many minutes.
     Sitting(i64),
     /// Has left; what was proved stays on record.
@@ -92,6 +100,7 @@ const fn learner(
 
 const FIRST: &str = "first-day";
 const OPERATOR: &str = "operator";
+const FIELD: &str = "field-technician";
 const SERVICE: &str = "service-technician";
 
 /// Everyone. The first eight show one of each main thing, for tests.
@@ -109,31 +118,31 @@ pub(super) const CAST: [Member; EVERYONE] = [
     learner("Ilse Harkaway", 0, SERVICE, Steady(320), 93, &[]),
     learner("Davit Rosebery", 0, OPERATOR, Expiring(17), 90, &["parked_cures_all"]),
     learner("Niamh Colclough", 1, SERVICE, Suspended(9), 84, &["stop_level_is_advice"]),
-    learner("Pieter Vanstone", 2, OPERATOR, Steady(95), 87, &["inhibit_protects"]),
+    learner("Pieter Vanstone", 2, OPERATOR, Waits(5), 87, &["inhibit_protects"]),
     learner("Yara Lindqvist", 2, SERVICE, Steady(610), 95, &[]),
     learner("Callum Brackenridge", 3, OPERATOR, Resat(430), 68, &["scales_mixed_up", "parked_cures_all"]),
     learner("Mireille Stokes", 3, OPERATOR, AwaitsDebrief(4), 80, &["anywhere_is_safe"]),
-    learner("Tobias Merriweather", 0, OPERATOR, Steady(700), 86, &[]),
-    learner("Priya Hallam", 1, OPERATOR, Steady(210), 91, &[]),
+    learner("Tobias Merriweather", 0, FIELD, Steady(700), 86, &[]),
+    learner("Priya Hallam", 1, FIELD, Steady(210), 91, &[]),
     learner("Gethin Sorley", 1, OPERATOR, Expiring(41), 85, &["speed_does_not_matter"]),
     learner("Annika Draycott", 2, OPERATOR, Debriefed(510), 83, &["stop_level_is_advice"]),
     learner("Emeka Thornbury", 2, OPERATOR, Lapsed(8), 84, &["conditions_are_optional"]),
     learner("Rosalind Achterberg", 3, SERVICE, Steady(150), 94, &[]),
     learner("Finbar Quillan", 3, OPERATOR, Steady(820), 79, &["interrupting_is_harmless"]),
-    learner("Zofia Pemberley", 0, OPERATOR, Resat(75), 72, &["inhibit_protects"]),
+    learner("Zofia Pemberley", 0, OPERATOR, Waits(7), 72, &["inhibit_protects"]),
     learner("Hamish Oduya", 0, FIRST, Steady(33), 82, &["parked_cures_all"]),
     learner("Leonie Strand", 1, OPERATOR, Sitting(3), 88, &[]),
-    learner("Marek Hollins", 1, OPERATOR, Steady(540), 90, &["conditions_are_optional"]),
+    learner("Marek Hollins", 1, OPERATOR, Withdrawn(60), 90, &["conditions_are_optional"]),
     learner("Sunniva Gatley", 2, OPERATOR, Learning, 74, &["parked_cures_all", "anywhere_is_safe"]),
     learner("Desmond Aravena", 2, SERVICE, Suspended(16), 86, &["anywhere_is_safe"]),
     learner("Katarzyna Loveday", 3, OPERATOR, Expiring(52), 89, &[]),
-    learner("Owen Birkenshaw", 3, OPERATOR, Steady(260), 81, &["speed_does_not_matter"]),
+    learner("Owen Birkenshaw", 3, OPERATOR, Refused(8), 81, &["speed_does_not_matter"]),
     learner("Adaeze Finnerty", 0, OPERATOR, Left, 85, &[]),
     learner("Joris Whitcombe", 1, OPERATOR, AwaitsDebrief(11), 76, &["stop_level_is_advice"]),
     learner("Elin Mossgrove", 2, FIRST, Learning, 71, &["interrupting_is_harmless"]),
     learner("Bartholomew Kyd", 3, OPERATOR, Lapsed(47), 83, &[]),
     learner("Imke Satterfield", 0, SERVICE, Expiring(30), 92, &["conditions_are_optional"]),
-    learner("Rhodri Vance", 1, OPERATOR, Steady(120), 88, &[]),
+    learner("Rhodri Vance", 1, OPERATOR, Unsafe(20), 88, &[]),
     learner("Noor Tillotson", 2, OPERATOR, NewHire, 75, &["inhibit_protects"]),
     learner("Silas Underhay", 3, OPERATOR, Invited, 80, &[]),
 ];

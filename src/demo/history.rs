@@ -3,7 +3,7 @@
 //! Every step is a deed of [`crate::actions`]; nothing is written here beside the branches, which have no deed yet.
 
 use super::answers::{answer, right, wrong};
-use super::cast::{BRANCHES, CAST, DAY_US, Member, trainer_of};
+use super::cast::{BRANCHES, CAST, DAY_US, Member, Story, trainer_of};
 use super::plan::{Deed, Manner, When, plan};
 use crate::actions::accept_invitation::accept_invitation;
 use crate::actions::answer_practice_question::answer_practice_question;
@@ -40,11 +40,11 @@ const NOTES: [&str; 4] = [
 
 /// A past in the making.
 pub(super) struct History<'a> {
-    deeds: &'a Deeds,
+    pub(super) deeds: &'a Deeds,
     now: Moment,
-    cast: &'static [Member],
-    branches: Vec<BranchId>,
-    people: BTreeMap<usize, PersonId>,
+    pub(super) cast: &'static [Member],
+    pub(super) branches: Vec<BranchId>,
+    pub(super) people: BTreeMap<usize, PersonId>,
     invitations: BTreeMap<String, Token>,
     ahead: BTreeMap<(Moment, u32), (usize, Deed)>,
     counted: u32,
@@ -98,7 +98,7 @@ impl<'a> History<'a> {
         midnight.plus_seconds(-days * 24 * 3600 + 7 * 3600 + minutes * 60)
     }
 
-    fn add(&mut self, at: Moment, who: usize, deed: Deed) {
+    pub(super) fn add(&mut self, at: Moment, who: usize, deed: Deed) {
         self.counted += 1;
         self.ahead.insert((at, self.counted), (who, deed));
     }
@@ -130,11 +130,15 @@ impl<'a> History<'a> {
                 }
                 Ok(())
             }
+            Deed::IsDecided => self.is_decided(who).await,
+            Deed::Appeals => self.appeals(who).await,
+            Deed::ActsUnsafely => self.acts_unsafely(who).await,
+            Deed::LosesCertificate => self.loses_certificate(who).await,
             Deed::Leaves => self.leaves(who).await,
         }
     }
 
-    fn person(&self, who: usize) -> Result<PersonId, StoreError> {
+    pub(super) fn person(&self, who: usize) -> Result<PersonId, StoreError> {
         self.people.get(&who).copied().ok_or_else(|| StoreError::Corrupt(format!("the demo's person {who} never came")))
     }
 
@@ -197,12 +201,22 @@ impl<'a> History<'a> {
     }
 
     async fn sits(&mut self, who: usize, scheme: &'static str, manner: Manner, again: bool) -> Result<(), ActionError> {
-        let Some((attempt, questions)) = self.begins(who, scheme).await? else { return Ok(()) };
+        let Some((attempt, questions)) = self.begins(who, scheme).await? else {
+            if again {
+                // The attempts of a quarter are used up: they come again in the next.
+                let next = Deed::Sits { scheme, manner: Manner::Ready, until_passed: true };
+                self.add(self.deeds.clock.now().plus_seconds(90 * 24 * 3600), who, next);
+            }
+            return Ok(());
+        };
         self.answers(who, attempt, &questions, manner, 45).await?;
         submit_examination(self.deeds, self.person(who)?, attempt, &format!("demo-{attempt}")).await?;
         let passed = attempts::find_result(&self.deeds.db, attempt).await?.is_some_and(|result| result.passed);
+        let today = self.deeds.clock.now();
+        if !(passed && matches!(self.cast[who].story, Story::Waits(_))) {
+            self.add(today.plus_seconds(20 * 3600), who, Deed::IsDecided);
+        }
         if again && !passed {
-            let today = self.deeds.clock.now();
             let missed = qualifications::of_attempt(&self.deeds.db, attempt).await?;
             if missed.iter().any(|entry| entry.entry.safety_miss) {
                 self.add(today.plus_seconds(24 * 3600), who, Deed::Debriefed);

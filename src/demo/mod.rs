@@ -6,6 +6,7 @@
 
 mod answers;
 mod cast;
+mod certified;
 mod history;
 mod plan;
 

@@ -30,6 +30,14 @@ pub(super) enum Deed {
     Debriefed,
     /// Begins an examination and answers so many questions.
     BeginsToSit { scheme: &'static str, answers: usize },
+    /// The last sitting is decided on.
+    IsDecided,
+    /// Appeals against the refusal after the last sitting.
+    Appeals,
+    /// Does something unsafe, which the trainer writes down.
+    ActsUnsafely,
+    /// Loses the certificate for good.
+    LosesCertificate,
     /// May no longer sign in.
     Leaves,
 }
@@ -81,6 +89,15 @@ pub(super) fn plan(member: &Member, modules: impl Fn(&str) -> Vec<String>) -> Ve
             plan.reads(days + 20, scheme, usize::MAX, 2);
             plan.on(days, sits(Manner::Hasty, false));
         }
+        Story::Waits(days) | Story::Refused(days) => plan.qualifies(days, scheme),
+        Story::Unsafe(days) => {
+            plan.qualifies(days + 230, scheme);
+            plan.on(days, Deed::ActsUnsafely);
+        }
+        Story::Withdrawn(days) => {
+            plan.qualifies(days + 410, scheme);
+            plan.on(days, Deed::LosesCertificate);
+        }
         Story::Sitting(minutes) => {
             plan.studies(STUDY_DAYS + 2, scheme, usize::MAX, 2);
             plan.steps.push((When::MinutesAgo(minutes), Deed::BeginsToSit { scheme, answers: 4 }));
@@ -110,7 +127,15 @@ impl<M: Fn(&str) -> Vec<String>> Plan<M> {
 
     /// Comes, studies everything, and passes so many days ago.
     fn qualifies(&mut self, days: i64, scheme: &'static str) {
-        self.studies(days + STUDY_DAYS, scheme, usize::MAX, 2);
+        if matches!(scheme, "field-technician" | "service-technician") {
+            // Who goes out to machines, or looks after filters for others, was a new operator first.
+            let before = days + STUDY_DAYS + 14;
+            self.studies(before + STUDY_DAYS, "operator", usize::MAX, 2);
+            self.on(before, Deed::Sits { scheme: "operator", manner: Manner::Ready, until_passed: true });
+            self.reads(days + STUDY_DAYS, scheme, usize::MAX, 2);
+        } else {
+            self.studies(days + STUDY_DAYS, scheme, usize::MAX, 2);
+        }
         self.on(days, Deed::Sits { scheme, manner: Manner::Ready, until_passed: true });
     }
 

@@ -33,8 +33,8 @@ pub struct ExaminationResult<'a> {
     pub branch_name: &'a str,
     /// The scheme's title.
     pub scheme: &'a str,
-    /// Whether they qualified.
-    pub qualified: bool,
+    /// Whether the examination is passed; a certificate is still somebody's decision.
+    pub passed: bool,
     /// The score as it is shown, such as "18 of 20".
     pub score: &'a str,
     /// The names of the mandatory safety competences in which a question was missed.
@@ -66,7 +66,7 @@ pub fn examination_result(
     of: &ExaminationResult<'_>,
     now: Moment,
 ) -> Result<NewMail, ViewError> {
-    let outcome = if of.qualified { "qualified" } else { "not qualified yet" };
+    let outcome = if of.passed { "passed" } else { "not passed" };
     let about = About { to, name: of.name, branch_name: of.branch_name, now };
     written(views, about, format!("{}: {outcome}", of.scheme), "result", of)
 }

@@ -8,6 +8,7 @@ use crate::domain::{
     units::{Moment, TemperatureUnit},
 };
 use sea_orm::DeriveValueType;
+use serde::{Serialize, de::DeserializeOwned};
 
 /// A moment in a BIGINT column: microseconds since 1970-01-01 00:00 UTC.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, DeriveValueType)]
@@ -51,4 +52,22 @@ pub(super) fn fold(text: &str) -> String {
 
 pub(super) fn unknown(column: &str, found: &str) -> StoreError {
     StoreError::Corrupt(format!("{column} holds \"{found}\", which nobody knows"))
+}
+
+/// A word of the domain as it stands in a column: the same as in the domain's own JSON.
+pub(super) fn word<T: Serialize>(value: T) -> String {
+    match serde_json::to_value(value) {
+        Ok(serde_json::Value::String(word)) => word,
+        // A value that is no plain word is refused by the column's CHECK.
+        _ => String::new(),
+    }
+}
+
+pub(super) fn from_word<T: DeserializeOwned>(column: &str, text: &str) -> Result<T, StoreError> {
+    serde_json::from_value(serde_json::Value::String(text.to_owned())).map_err(|_| unknown(column, text))
+}
+
+/// What was kept as JSON.
+pub(super) fn from_json<T: DeserializeOwned>(column: &str, json: &str) -> Result<T, StoreError> {
+    serde_json::from_str(json).map_err(|cause| StoreError::Corrupt(format!("{column}: {cause}")))
 }

@@ -38,6 +38,14 @@ pub mod conflict {
     pub const DEBRIEF: &str = "uq_debrief_attempt_id";
     /// This attempt has decided about this competence already.
     pub const DECIDED: &str = "uq_qualification_attempt_id_competence_key";
+    /// Somebody has decided about this attempt already.
+    pub const DECISION: &str = "uq_decision_attempt_id";
+    /// There is an appeal against this decision already.
+    pub const APPEAL: &str = "uq_appeal_attempt_id";
+    /// This appeal was decided already.
+    pub const APPEAL_DECISION: &str = "uq_appeal_decision_attempt_id";
+    /// This was recorded already, by the same click.
+    pub const TRIGGER: &str = "uq_refresher_trigger_person_id_key";
     /// What is pointed at is not there, or is still pointed at.
     pub const REFERENCE: &str = "reference";
 }

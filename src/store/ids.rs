@@ -41,6 +41,12 @@ ids! {
     QualificationId;
     /// One entry of the record.
     RecordEntryId;
+    /// What the rules propose after a sitting.
+    ProposalId;
+    /// One certificate.
+    CertificateId;
+    /// Something that asks for a refresher.
+    TriggerId;
     /// One mail in the outbox.
     MailId;
 }

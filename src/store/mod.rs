@@ -16,19 +16,26 @@ mod write;
 pub mod attempts;
 pub mod bank_documents;
 pub mod branches;
+pub mod certificates;
 pub mod debriefs;
+pub mod decisions;
 pub mod invitations;
 pub mod outbox;
 pub mod people;
 pub mod progress;
+pub mod proposals;
 pub mod qualifications;
 pub mod read;
 pub mod record;
 pub mod sessions;
 pub mod settings;
 pub mod template_drafts;
+pub mod triggers;
 
 pub use connect::{ConnectError, Db, connect, connect_to_read, migrate};
 pub use error::{StoreError, conflict};
-pub use ids::{AttemptId, BranchId, DocumentId, DraftId, MailId, PersonId, QualificationId, RecordEntryId};
+pub use ids::{
+    AttemptId, BranchId, CertificateId, DocumentId, DraftId, MailId, PersonId, ProposalId, QualificationId,
+    RecordEntryId, TriggerId,
+};
 pub use write::write;

@@ -1,7 +1,9 @@
-//! Who was found qualified, or not, for which competence, on which attempt.
+//! Who was found qualified, or not, for which competence, on which attempt: entered when a certificate is granted, and when
+//! a sitting is not passed.
 //!
 //! Never changes or removes an entry, and the database refuses both: a later entry supersedes an earlier one.
 
+use super::read::certification::Certification;
 use super::{AttemptId, PersonId, QualificationId, RecordEntryId, StoreError, entity::qualification};
 use crate::domain::certification::{Evidence, Standing};
 use crate::domain::units::Moment;
@@ -76,25 +78,23 @@ impl From<qualification::Model> for Qualification {
     }
 }
 
-/// Where a person stands, from their entries about one competence in any order: a higher number is later. Those from the
-/// last pass on are enough.
+/// Where a person stands, from their entries about one competence in any order (a higher number is later; those from the
+/// last grant on are enough) and their certification.
 #[must_use]
-pub fn standing(entries: &[Qualification], now: Moment) -> Standing {
+pub fn standing(entries: &[Qualification], of: &Certification, competence: &str, now: Moment) -> Standing {
     let mut in_order: Vec<&Qualification> = entries.iter().collect();
     in_order.sort_by_key(|found| found.id);
-    let evidence: Vec<Evidence> = in_order.into_iter().map(|found| Evidence::from(&found.entry)).collect();
-    Standing::of(&evidence, now)
-}
-
-impl From<&NewQualification> for Evidence {
-    fn from(entry: &NewQualification) -> Self {
-        Self {
-            qualified: entry.outcome == QualificationOutcome::Qualified,
-            safety_miss: entry.safety_miss,
-            from: entry.valid_from,
-            until: entry.valid_until,
+    let evidence = in_order.into_iter().map(|found| {
+        let qualified = found.entry.outcome == QualificationOutcome::Qualified;
+        Evidence {
+            qualified,
+            safety_miss: found.entry.safety_miss,
+            from: found.entry.valid_from,
+            until: found.entry.valid_until,
+            certificate: of.state_of_attempt(found.entry.attempt_id, now).filter(|_| qualified),
         }
-    }
+    });
+    Standing::of(&evidence.collect::<Vec<_>>(), of.waits_for(competence, now), now)
 }
 
 /// Adds an entry.

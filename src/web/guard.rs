@@ -74,7 +74,7 @@ impl SignedIn {
 }
 
 /// The line at the top, in its order. A place is shown to whom its route admits.
-const PLACES: [(&str, &str); 11] = [
+const PLACES: [(&str, &str); 13] = [
     ("Learn", "/learn"),
     ("Practise", "/practise"),
     ("Examine", "/examine"),
@@ -84,6 +84,8 @@ const PLACES: [(&str, &str); 11] = [
     ("Scenarios", "/templates"),
     ("Debriefs", "/debriefs"),
     ("Qualified", "/qualified"),
+    ("Decisions", "/decisions"),
+    ("Refreshers", "/refreshers"),
     ("People", "/people"),
     ("Branches", "/branches"),
 ];

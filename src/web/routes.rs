@@ -6,14 +6,15 @@
 
 use super::guard::guard;
 use super::pages::{
-    account, assets, bench, branches, debriefs, examine, home, invitation, learn, machines, people, practise,
-    qualified, record, sign_in, state, templates,
+    account, assets, bench, branches, debriefs, decisions, examine, home, invitation, learn, machines, people,
+    practise, qualified, record, refreshers, sign_in, state, templates,
 };
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
 use Permission::{
-    ChangePeople, DescribeMachines, ExportQualifications, HoldDebriefs, ImportPeople, InvitePeople, ManageBranches,
-    ReviewTemplates, SeeOwnRecord, SeePeople, SeeQualifications, SitExaminations, StudyModules, WriteTemplates,
+    ChangePeople, DecideCertification, DescribeMachines, ExportQualifications, HoldDebriefs, ImportPeople,
+    InvitePeople, ManageBranches, RecordTriggers, ReviewTemplates, SeeOwnRecord, SeePeople, SeeQualifications,
+    SitExaminations, StudyModules, WriteTemplates,
 };
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
@@ -121,6 +122,13 @@ routes! {
     GET  "/debriefs/{id}"           => debriefs::show,         Needs(HoldDebriefs);
     POST "/debriefs/{id}"           => debriefs::hold,         Needs(HoldDebriefs);
 
+    GET  "/decisions"               => decisions::list,        Needs(DecideCertification);
+    GET  "/decisions/{attempt}"     => decisions::show,        Needs(DecideCertification);
+    POST "/decisions/{attempt}"     => decisions::decide,      Needs(DecideCertification);
+    POST "/decisions/{attempt}/appeal" => decisions::hear,     Needs(DecideCertification);
+    GET  "/decisions/certificates/{number}" => decisions::certificate, Needs(DecideCertification);
+    POST "/decisions/certificates/{number}" => decisions::change, Needs(DecideCertification);
+
     GET  "/learn"                   => learn::list,            Needs(StudyModules);
     GET  "/learn/{module}"          => learn::module,          Needs(StudyModules);
     GET  "/learn/{module}/{lesson}" => learn::lesson,          Needs(StudyModules);
@@ -147,6 +155,13 @@ routes! {
 
     GET  "/record"                  => record::own,            Needs(SeeOwnRecord);
     GET  "/record/sitting/{attempt}" => record::own_sitting,   Needs(SeeOwnRecord);
+
+    GET  "/record/sitting/{attempt}/appeal" => record::appeal_form, Needs(SeeOwnRecord);
+    POST "/record/sitting/{attempt}/appeal" => record::appeal, Needs(SeeOwnRecord);
+    GET  "/record/certificates/{number}" => record::certificate, Needs(SeeOwnRecord);
+
+    GET  "/refreshers"              => refreshers::list,       Needs(RecordTriggers);
+    POST "/refreshers"              => refreshers::record,     Needs(RecordTriggers);
 
     GET  "/machines"                => machines::list,         SignedIn;
     GET  "/machines/new"            => machines::new,          Needs(DescribeMachines);

@@ -6,7 +6,7 @@ mod replay;
 mod tamper;
 
 use crate::support::app::{TestApp, address_of};
-use crate::support::sittings::{Sat, begin, right, sit};
+use crate::support::sittings::{Sat, begin, grant, right, sit};
 use sootmark::actions::answer_practice_question::{Answered, answer_practice_question};
 use sootmark::actions::ask_practice_question::{Asked, ask_practice_question};
 use sootmark::actions::close_overdue::close_overdue;
@@ -47,6 +47,7 @@ impl Fates {
             people.push(app.person(name, &email, Role::Technician).await);
         }
         let passed = sit(&app, people[0], "first-day", Sat::Right).await;
+        grant(&app, passed).await;
         let failed = sit(&app, people[1], "first-day", Sat::MissingFire).await;
         let trainer = people::find_by_email_norm(&app.deeds.db, &address_of(Role::Trainer)).await.expect("the store");
         let trainer = trainer.expect("the trainer").id;

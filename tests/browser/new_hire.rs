@@ -107,11 +107,14 @@ async fn from_new_hire_to_qualified(scripts: Scripts) {
 
     app.clock.advance(3601);
     browser.sign_in(&email, PASSWORD).await;
-    sit(&app, &browser, false).await;
-    browser.sees("You are qualified").await;
+    let second = sit(&app, &browser, false).await;
+    browser.sees("You passed every part").await;
     browser.sign_out().await;
 
     browser.sign_in(&address_of(Role::ServiceManager), PASSWORD).await;
+    browser.go(&format!("/decisions/{second}")).await;
+    browser.press("Grant").await;
+    browser.sees("Written down").await;
     browser.go("/qualified?competence=fire&state=qualified").await;
     browser.sees("Test technician").await;
     browser.picture("service-manager").await;

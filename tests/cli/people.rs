@@ -52,7 +52,8 @@ fn a_roster_names_schemes_even_before_the_first_start() {
         |scheme: &str| format!("name,email,branch,role,scheme\nAda,ada@example.org,Coldbrook,technician,{scheme}\n");
     let refused = import(folder.path(), &roster("no-such"), &["--add-branches"]);
     assert_eq!(refused.status.code(), Some(1));
-    let said = "roster.csv: row 2, scheme: there is no scheme \"no-such\". The schemes are: first-day, ";
+    let said =
+        "roster.csv: row 2, scheme: there is no scheme \"no-such\". The schemes are: field-technician, first-day, ";
     assert!(text(&refused.stderr).starts_with(said), "{}", text(&refused.stderr));
     let done = import(folder.path(), &roster("first-day"), &["--add-branches"]);
     assert_eq!(done.status.code(), Some(0), "{}", text(&done.stderr));

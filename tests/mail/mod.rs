@@ -165,21 +165,21 @@ async fn an_invitation_reads_as_a_person_would_write_it() {
 async fn the_letter_after_an_examination_says_what_the_score_cannot_make_up_for() {
     let app = TestApp::start().await;
     let misses = ["fire and burns".to_owned()];
-    let of = |qualified: bool| ExaminationResult {
+    let of = |passed: bool| ExaminationResult {
         name: "Ada <Größe>",
         branch_name: "Coldbrook",
         scheme: "First day",
-        qualified,
+        passed,
         score: "9 of 10",
-        safety_misses: if qualified { &[] } else { &misses },
+        safety_misses: if passed { &[] } else { &misses },
         at: BEGINNING.0,
         zone: "Europe/Berlin",
         link: "https://training.example.org/attempts/7",
     };
-    let letter = |qualified| letter::examination_result(&app.deeds.views, "ada@example.org", &of(qualified), BEGINNING);
+    let letter = |passed| letter::examination_result(&app.deeds.views, "ada@example.org", &of(passed), BEGINNING);
     let (passed, failed) = (letter(true).expect("a letter"), letter(false).expect("a letter"));
-    assert_eq!(passed.subject, "First day: qualified");
-    assert_eq!(failed.subject, "First day: not qualified yet");
+    assert_eq!(passed.subject, "First day: passed");
+    assert_eq!(failed.subject, "First day: not passed");
     assert!(!passed.text_body.contains("safety"), "{}", passed.text_body);
     assert!(failed.html_body.contains("Ada &lt;Größe&gt;"), "{}", failed.html_body);
     insta::assert_snapshot!(failed.text_body);

@@ -2,10 +2,12 @@
 
 use crate::support::app::{PASSWORD, TestApp, address_of};
 use crate::support::client::Reply;
-use crate::support::sittings::{Sat, begin, read_everything, sit};
+use crate::support::sittings::{Sat, begin, certify, decided, grant, manager, read_everything, sit};
+use sootmark::actions::decide::Decided;
 use sootmark::actions::hold_debrief::{DebriefHeld, hold_debrief};
 use sootmark::actions::load_bank::load_bank;
 use sootmark::bank_files;
+use sootmark::domain::certification::decision::Verdict;
 use sootmark::domain::people::Role;
 use sootmark::store::{PersonId, people};
 
@@ -70,7 +72,10 @@ async fn a_new_hire_is_led_from_the_lessons_to_the_qualification() {
     let again = "You can sit \"First day on site\" again.";
     check(&home_of(&app, BEGINNER).await, again, ("/examine", "To the examination"));
 
-    sit(&app, person, SCHEME, Sat::Right).await;
+    let attempt = sit(&app, person, SCHEME, Sat::Right).await;
+    let waits = "You passed \"First day on site\". A service manager decides about your certificate.";
+    check(&home_of(&app, BEGINNER).await, waits, ("/record", "See your record"));
+    grant(&app, attempt).await;
     let passed = "You have passed \"First day on site\". Your record says until when it holds.";
     check(&home_of(&app, BEGINNER).await, passed, ("/record", "See your record"));
     app.stop().await;
@@ -80,14 +85,26 @@ async fn a_new_hire_is_led_from_the_lessons_to_the_qualification() {
 async fn who_has_passed_is_told_when_it_runs_out() {
     let app = TestApp::start_with_bank().await;
     let person = beginner(&app).await;
-    sit(&app, person, SCHEME, Sat::Right).await;
+    certify(&app, person, SCHEME).await;
     // The scheme's 36 months less a month.
     app.clock.advance(3 * YEAR_S - 30 * 86_400);
     let soon = "Your qualification by \"First day on site\" runs out soon. Sit it again before it does.";
     check(&home_of(&app, BEGINNER).await, soon, ("/examine", "To the examination"));
     app.clock.advance(40 * 86_400);
-    let over = "You passed \"First day on site\", but you are not qualified in all of it any more. Sit it again.";
+    let over = "You passed \"First day on site\", but you are not qualified in all of it now. Sit it again.";
     check(&home_of(&app, BEGINNER).await, over, ("/examine", "To the examination"));
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn who_passed_and_was_refused_is_led_to_the_reason() {
+    let app = TestApp::start_with_bank().await;
+    let person = beginner(&app).await;
+    let attempt = sit(&app, person, SCHEME, Sat::Right).await;
+    let refused = decided(&app, manager(&app).await, attempt, Verdict::Refused, "Papers on the desk.").await;
+    assert_eq!(refused, Decided::Done(None));
+    let says = "You passed \"First day on site\", but the certificate was refused. Your record says why.";
+    check(&home_of(&app, BEGINNER).await, says, ("/record", "See your record"));
     app.stop().await;
 }
 
@@ -159,13 +176,16 @@ async fn a_service_manager_sees_counts() {
     assert!(!page.text().contains("suspended"), "{}", page.text());
 
     let person = beginner(&app).await;
-    sit(&app, person, SCHEME, Sat::Right).await;
+    certify(&app, person, SCHEME).await;
     let second = app.person_towards("Test second", "second@example.org", SCHEME).await;
-    sit(&app, second, SCHEME, Sat::Right).await;
+    let waiting = sit(&app, second, SCHEME, Sat::Right).await;
+    let one = "One examination or appeal waits for your decision.";
+    check(&home_of(&app, &email).await, one, ("/qualified", "See who is qualified"));
+    grant(&app, waiting).await;
     app.clock.advance(3 * YEAR_S - 30 * 86_400);
     sit(&app, second, SCHEME, Sat::MissingFire).await;
     let page = home_of(&app, &email).await;
-    let suspended = "1 person is suspended in something after a missed safety question.";
+    let suspended = "1 person is suspended in something.";
     check(&page, suspended, ("/qualified", "See who is qualified"));
     assert!(page.text().contains("2 people with something that lapses in the next 60 days."), "{}", page.text());
     for link in ["/qualified?state=suspended", "/qualified?state=expiring"] {

@@ -28,7 +28,7 @@ async fn reading_the_lessons_of_a_module_leads_through_it_and_is_kept() {
         "12 min",
         "0 of 3 lessons read",
         "Read lesson 1",
-        "prepares for: Operator, Service technician",
+        "prepares for: Field technician, New operator, Service technician",
     ] {
         assert!(card.text().contains(words), "{words} in {}", card.text());
     }

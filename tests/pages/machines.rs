@@ -2,7 +2,7 @@
 
 use crate::support::app::{TestApp, address_of};
 use crate::support::client::{Client, Reply};
-use crate::support::sittings::{Sat, sit};
+use crate::support::sittings::{Sat, certify, sit};
 use sootmark::domain::people::Role;
 use sootmark::store::bank_documents::{Document, DocumentKind, by_version, versions};
 use sootmark::store::{people, record};
@@ -152,7 +152,8 @@ async fn what_a_change_does_is_shown_and_then_one_press_publishes_it() {
     let before = first(&app).await;
     let technician = people::find_by_email_norm(&app.deeds.db, &address_of(Role::Technician)).await;
     let technician = technician.expect("the store").expect("the technician").id;
-    sit(&app, technician, "first-day", Sat::Right).await;
+    certify(&app, technician, "first-day").await;
+    app.clock.advance(60);
     let failed = app.person("Test failed", "failed@example.org", Role::Technician).await;
     sit(&app, failed, "first-day", Sat::WithoutLamps).await;
     app.person("Test newcomer", "newcomer@example.org", Role::Technician).await;
@@ -196,6 +197,11 @@ async fn what_a_change_does_is_shown_and_then_one_press_publishes_it() {
     for part in ["version 2 is in use", "Test trainer", "very high 84 to 110 % filter lamp parked"] {
         assert!(sheet.contains(part), "{part}: {sheet}");
     }
+    // Whoever is certified on the old numbers needs a refresher now, and may work until it is due.
+    let refreshers = trainer.get("/refreshers").await.text();
+    let due = "First day on site valid, refresher due by 24 Dec 2026: changed machine profile";
+    assert!(refreshers.contains("Test technician") && refreshers.contains(due), "{refreshers}");
+    assert!(!refreshers.contains("Test failed"), "{refreshers}");
     assert_eq!(app.deeds.bank.now().bank.machine(MACHINE).map(|machine| machine.version), Some(2));
     assert_eq!(first(&app).await, before, "version 1 is as it was");
     let old = trainer.get("/machines/tarrel-60?version=1").await.text();
@@ -213,7 +219,7 @@ async fn what_a_change_does_is_shown_and_then_one_press_publishes_it() {
 async fn who_no_longer_holds_the_qualification_is_not_named() {
     let app = TestApp::start_with_bank().await;
     let person = app.person("Test holder", "holder@example.org", Role::Technician).await;
-    sit(&app, person, "first-day", Sat::Right).await;
+    certify(&app, person, "first-day").await;
     let text = first(&app).await.source.replace("40 h", "41 h");
     let mut trainer = app.signed_in(Role::Trainer).await;
     let named =

@@ -155,7 +155,7 @@ async fn a_roster_names_schemes_of_the_bank_in_use() {
     };
     let reply = administrator.post("/people/import", &[("roster", &roster("operater"))]).await;
     assert_eq!(reply.status, 422);
-    let row = "3 scheme there is no scheme \"operater\". The schemes are: first-day, operator, service-technician; or leave it empty";
+    let row = "3 scheme there is no scheme \"operater\". The schemes are: field-technician, first-day, operator, service-technician; or leave it empty";
     assert!(reply.text().contains(row) && reply.text().contains("1 rows to put right"), "{}", reply.text());
     assert_eq!(app.letters().await.len(), 0);
     assert_eq!(administrator.post("/people/import", &[("roster", &roster("first-day"))]).await.status, 303);

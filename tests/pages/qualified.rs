@@ -2,12 +2,12 @@
 
 use crate::support::app::{TestApp, address_of};
 use crate::support::client::{Client, Reply};
-use crate::support::sittings::{Sat, sit};
+use crate::support::sittings::{Sat, certify, grant, sit};
 use sea_orm::ConnectionTrait as _;
 use sootmark::domain::people::{EmailAddress, PersonName, Role};
 use sootmark::domain::units::TemperatureUnit;
 use sootmark::store::people::NewPerson;
-use sootmark::store::{BranchId, PersonId, StoreError, branches, people, record, write};
+use sootmark::store::{AttemptId, BranchId, PersonId, StoreError, branches, people, record, write};
 use std::time::{Duration, Instant};
 
 const DAY: i64 = 86_400;
@@ -58,7 +58,7 @@ async fn states_follow_the_clock_and_the_safety_miss() {
     let app = TestApp::start_with_bank().await;
     let ines = technician(&app, app.branch, "Ines Varga", "ines@example.org", None).await;
     let mut manager = app.signed_in(Role::ServiceManager).await;
-    assert_eq!(state_of(&mut manager, "ines", "fire").await, ("missing".into(), "no pass on record".into()));
+    assert_eq!(state_of(&mut manager, "ines", "fire").await, ("missing".into(), "no certificate on record".into()));
 
     sit(&app, ines, "first-day", Sat::WithoutLamps).await;
     let (state, reason) = state_of(&mut manager, "ines", "lamps").await;
@@ -66,7 +66,10 @@ async fn states_follow_the_clock_and_the_safety_miss() {
     assert_eq!(reason, "not passed on 24 Nov 2026: 0 of 3 right in Lamps; 50 % are needed.");
 
     app.clock.advance(3600);
-    sit(&app, ines, "first-day", Sat::Right).await;
+    let passed = sit(&app, ines, "first-day", Sat::Right).await;
+    // A pass alone does not qualify: somebody decides.
+    assert_eq!(state_of(&mut manager, "ines", "lamps").await, ("waits".into(), "passed on 24 Nov 2026".into()));
+    grant(&app, passed).await;
     assert_eq!(state_of(&mut manager, "ines", "lamps").await.0, "qualified");
     let shown = manager.get("/qualified?competence=fire&search=ines").await.text();
     assert!(shown.contains("1 person is listed. 1 may be sent to such work today: Fire and burns."), "{shown}");
@@ -105,7 +108,7 @@ async fn filters_keep_branch_competence_state_and_name_apart() {
     let ines = technician(&app, app.branch, "Ines Varga", "ines@example.org", None).await;
     let tomas = technician(&app, saltmarsh, "Tomas Reyk", "tomas@example.org", Some("first-day")).await;
     technician(&app, saltmarsh, "Abel Quint", "abel@example.org", Some("first-day")).await;
-    sit(&app, ines, "first-day", Sat::Right).await;
+    certify(&app, ines, "first-day").await;
     sit(&app, tomas, "first-day", Sat::MissingFire).await;
     let mut manager = app.signed_in(Role::ServiceManager).await;
     let mut names = async |query: &str| {
@@ -149,7 +152,7 @@ async fn the_file_reads_back_whole_and_runs_nothing() {
     let evil = "=HYPERLINK(\"http://example.org\",\"Ada, \u{201c}the\u{201d} \u{e9}lan\")";
     let person = technician(&app, app.branch, evil, "evil@example.org", Some("first-day")).await;
     technician(&app, app.branch, "-5", "five@example.org", Some("first-day")).await;
-    sit(&app, person, "first-day", Sat::Right).await;
+    certify(&app, person, "first-day").await;
     let mut manager = app.signed_in(Role::ServiceManager).await;
     let reply = manager.get("/qualified.csv").await;
     assert_eq!(reply.header("content-type"), Some("text/csv; charset=utf-8; header=present"));
@@ -248,11 +251,38 @@ async fn nobody_to_list_is_said_so() {
     app.stop().await;
 }
 
+/// SQL that certifies everybody whose attempt is another than this one.
+fn certified(app: &TestApp, attempt: AttemptId) -> [String; 3] {
+    let now = app.clock.now();
+    [
+        format!(
+            "INSERT INTO proposal (attempt_id, person_id, scheme_key, scheme_version, proposes, safety_miss, grounds, competences,
+               machines, examined_at, valid_until, made_at, record_entry_id)
+             SELECT a.id, a.person_id, 'first-day', 1, 'grant', 0, '[]', '[]', '[]', {from}, {until}, {from},
+               (SELECT min(record_entry_id) FROM qualification)
+             FROM attempt a WHERE a.id <> {attempt}",
+            from = now.0,
+            until = now.plus_seconds(1000 * DAY).0,
+        ),
+        format!(
+            "INSERT INTO decision (attempt_id, proposal_id, proposes, outcome, reason, decided_at, key, record_entry_id)
+             SELECT attempt_id, id, proposes, 'granted', '', made_at, '', record_entry_id FROM proposal WHERE attempt_id <> {attempt}"
+        ),
+        format!(
+            "INSERT INTO certificate (attempt_id, proposal_id, proposes, person_id, scheme_key, scheme_version, year, running,
+               examined_at, valid_from, valid_until, record_entry_id)
+             SELECT attempt_id, id, proposes, person_id, scheme_key, 1, 2026, 100 + id, examined_at, made_at, valid_until, record_entry_id
+             FROM proposal WHERE attempt_id <> {attempt}"
+        ),
+    ]
+}
+
 #[tokio::test]
 async fn two_thousand_people_come_fifty_at_a_time() {
     let app = TestApp::start_with_bank().await;
     let ines = technician(&app, app.branch, "Ines Varga", "ines@example.org", None).await;
     let attempt = sit(&app, ines, "first-day", Sat::Right).await;
+    grant(&app, attempt).await;
     // Bulk rows straight in SQL: what is measured is reading them.
     let numbers = "WITH RECURSIVE n(n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM n WHERE n < 2000)";
     let sql = [
@@ -278,7 +308,7 @@ async fn two_thousand_people_come_fifty_at_a_time() {
             until = app.clock.now().plus_seconds(1000 * DAY).0,
         ),
     ];
-    for statement in sql {
+    for statement in sql.into_iter().chain(certified(&app, attempt)) {
         app.deeds.db.execute_unprepared(&statement).await.expect("rows");
     }
     let mut manager = app.signed_in(Role::ServiceManager).await;

@@ -1,7 +1,7 @@
 //! One's own record and sittings: what is shown, to whom, and what never is.
 
 use crate::support::app::{TestApp, address_of};
-use crate::support::sittings::{Sat, begin, sit};
+use crate::support::sittings::{Sat, begin, certify, sit};
 use sootmark::actions::hold_debrief::{DebriefHeld, hold_debrief};
 use sootmark::domain::people::Role;
 use sootmark::domain::scenario::question::{Key, Question};
@@ -17,7 +17,8 @@ async fn an_empty_record_says_where_to_begin() {
     let page = app.signed_in(Role::Technician).await.get("/record").await;
     let text = page.text();
     assert_eq!(page.status, 200);
-    for words in ["Your record", "You are not qualified for anything yet.", "no pass on record", "Nothing yet."] {
+    for words in ["Your record", "You are not qualified for anything yet.", "no certificate on record", "Nothing yet."]
+    {
         assert!(text.contains(words), "{words} in {text}");
     }
     assert!(!text.contains("qualified, until"), "{text}");
@@ -47,7 +48,7 @@ async fn a_safety_miss_its_debrief_and_the_pass_after_it_are_told_newest_first()
     let held = hold_debrief(&app.deeds, trainer, missed, "Dry straw lights below the outlet's heat.").await;
     assert_eq!(held.expect("the store"), DebriefHeld::Held);
     app.clock.advance(3600);
-    sit(&app, person, "first-day", Sat::Right).await;
+    certify(&app, person, "first-day").await;
     let text = browser.get("/record").await.text();
     let mut at = 0;
     for words in [

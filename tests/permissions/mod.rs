@@ -5,20 +5,28 @@
 
 use crate::support::app::{TestApp, address_of};
 use crate::support::client::{Client, Reply};
-use crate::support::sittings::{Sat, sit};
+use crate::support::sittings::{Sat, decided, grant, manager, sit};
+use sootmark::actions::decide::Decided;
+use sootmark::domain::certification::certificate::Number;
+use sootmark::domain::certification::decision::Verdict;
 use sootmark::domain::people::Role;
-use sootmark::store::people;
+use sootmark::store::{AttemptId, people};
 use sootmark::web::routes::{Access, RouteRow, TABLE, Verb};
 use std::path::Path;
 
 /// Something that exists for each address with a changing part, so that "not there" can only mean "not allowed".
 /// Public addresses need none: nobody is kept from them.
-const EXISTING: [(&str, &str); 24] = [
+const EXISTING: [(&str, &str); 29] = [
     ("/people/{id}", "/people/1"),
     ("/people/{id}/invitation", "/people/1/invitation"),
     ("/qualified/people/{id}", "/qualified/people/1"),
     ("/qualified/people/{id}/sitting/{attempt}", "/qualified/people/1/sitting/1"),
     ("/record/sitting/{attempt}", "/record/sitting/OWN"),
+    ("/record/sitting/{attempt}/appeal", "/record/sitting/REFUSED/appeal"),
+    ("/record/certificates/{number}", "/record/certificates/CERTIFICATE"),
+    ("/decisions/{attempt}", "/decisions/1"),
+    ("/decisions/{attempt}/appeal", "/decisions/5/appeal"),
+    ("/decisions/certificates/{number}", "/decisions/certificates/CERTIFICATE"),
     ("/learn/{module}", "/learn/lamps"),
     ("/learn/{module}/{lesson}", "/learn/lamps/01-amber-and-red"),
     ("/learn/{module}/{lesson}/read", "/learn/lamps/01-amber-and-red/read"),
@@ -42,7 +50,8 @@ const EXISTING: [(&str, &str); 24] = [
 
 /// Everyone who may sits an examination and hands it in: attempt 1 is person 1's, the technician's; 2 is the trainer's.
 /// Then both practise: attempts 3 and 4. In attempt 5 a third person misses a safety question and awaits a debrief. The
-/// trainer writes draft 1.
+/// trainer writes draft 1. Attempts 1 and 2 led to certificates; 6 and 7, again the technician's and the trainer's, were
+/// refused.
 async fn start() -> TestApp {
     let app = TestApp::start_with_bank().await;
     for (role, attempt) in [(Role::Technician, 1), (Role::Trainer, 2)] {
@@ -57,6 +66,16 @@ async fn start() -> TestApp {
     }
     let third = app.person("Test third", "third@example.org", Role::Technician).await;
     assert_eq!(sit(&app, third, "first-day", Sat::MissingFire).await.0, 5);
+    for attempt in [1, 2] {
+        assert_eq!(grant(&app, AttemptId(attempt)).await, Number { year: 2026, running: attempt });
+    }
+    for (role, attempt) in [(Role::Technician, 6), (Role::Trainer, 7)] {
+        let person = people::find_by_email_norm(&app.deeds.db, &address_of(role)).await.expect("the store");
+        let sat = sit(&app, person.expect("the person").id, "first-day", Sat::WithoutLamps).await;
+        assert_eq!(sat.0, attempt, "{role}");
+        let refused = decided(&app, manager(&app).await, sat, Verdict::Refused, "").await;
+        assert_eq!(refused, Decided::Done(None));
+    }
     let draft = app.signed_in(Role::Trainer).await.post("/templates/new", &[("key", "fire/new")]).await;
     assert_eq!(draft.location(), "/templates/drafts/1");
     app
@@ -65,8 +84,11 @@ async fn start() -> TestApp {
 /// The path that somebody of a role asks for.
 fn path_of(row: &RouteRow, role: Role) -> String {
     if let Some((_, path)) = EXISTING.iter().find(|(pattern, _)| *pattern == row.path) {
-        let (own, practice) = if role == Role::Trainer { ("2", "4") } else { ("1", "3") };
-        return path.replace("OWN", own).replace("PRACTICE", practice);
+        let trains = role == Role::Trainer;
+        let (own, practice, refused) = if trains { ("2", "4", "7") } else { ("1", "3", "6") };
+        let certificate = Number { year: 2026, running: if trains { 2 } else { 1 } }.to_string();
+        let path = path.replace("OWN", own).replace("PRACTICE", practice).replace("REFUSED", refused);
+        return path.replace("CERTIFICATE", &certificate);
     }
     let changing = row.path.contains('{');
     assert!(!changing || row.access == Access::Public, "add an existing example of {} to EXISTING", row.path);

@@ -3,6 +3,7 @@
 
 mod attempts;
 mod bank_documents;
+mod certification;
 mod opening;
 mod outbox;
 mod people;

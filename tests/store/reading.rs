@@ -3,11 +3,14 @@
 use super::sample::{MORNING, new_person, sit, technician};
 use crate::support::database::for_each_database;
 use sea_orm::ConnectionTrait as _;
+use sootmark::domain::certification::decision::Verdict;
+use sootmark::domain::certification::proposal::{Proposal, Proposes};
 use sootmark::domain::people::Role;
 use sootmark::store::{
-    AttemptId, Db, PersonId, StoreError,
+    AttemptId, Db, PersonId, RecordEntryId, StoreError,
     attempts::{self, AttemptResult, Grade},
-    branches, conflict, debriefs, people,
+    branches, certificates, conflict, debriefs, decisions, people,
+    proposals::{self, NewProposal},
     qualifications::{self, NewQualification, QualificationOutcome},
     read::{self, matrix::MatrixFilter},
     record, write,
@@ -46,10 +49,28 @@ async fn decide(db: &Db, person: PersonId, decisions: &[(&str, QualificationOutc
             };
             qualifications::append(tx, new).await?;
         }
+        if decisions.iter().any(|(_, outcome)| *outcome == QualificationOutcome::Qualified) {
+            certified(tx, person, attempt, record_entry_id).await?;
+        }
         Ok::<_, StoreError>(attempt)
     })
     .await
     .unwrap()
+}
+
+/// The certificate that an attempt led to.
+async fn certified(
+    tx: &impl sea_orm::ConnectionTrait,
+    person: PersonId,
+    attempt: AttemptId,
+    record_entry_id: RecordEntryId,
+) -> Result<(), StoreError> {
+    let proposal = Proposal { proposes: Proposes::Grant, safety_miss: false, grounds: Vec::new() };
+    let new = NewProposal { record_entry_id, ..super::certification::proposed(person, attempt, proposal) };
+    let id = proposals::append(tx, new.clone()).await?;
+    decisions::insert(tx, super::certification::decision(&new, id, Verdict::Granted, "")).await?;
+    certificates::issue(tx, super::certification::certificate_for(id, new)).await?;
+    Ok(())
 }
 
 use QualificationOutcome::{Qualified, Refused};
@@ -76,8 +97,10 @@ async fn the_matrix_tells_suspended_from_never_held() {
             let entries = rows[row].cells[competence].iter();
             entries.map(|found| found.entry.outcome).collect::<Vec<_>>()
         };
-        let letter =
-            |row: usize, competence: &str| qualifications::standing(&rows[row].cells[competence], MORNING).letter();
+        let letter = |row: usize, competence: &str| {
+            let row = &rows[row];
+            qualifications::standing(&row.cells[competence], &row.certification, competence, MORNING).letter()
+        };
         assert_eq!(outcomes(0, "fire"), [Qualified, Refused, Refused], "all since the last pass, oldest first");
         assert_eq!(outcomes(0, "bands"), [Refused], "never held");
         assert_eq!(outcomes(0, "lamps"), [Qualified]);
@@ -144,20 +167,6 @@ async fn a_safety_miss_waits_for_its_debrief() {
         assert_eq!(history.attempts[0].debrief, Some(debrief));
         assert_eq!(history.attempts[0].result, Some(result));
         assert_eq!(history.attempts[1].result, None);
-    })
-    .await;
-}
-
-#[tokio::test]
-async fn the_sittings_that_qualified_on_a_machine_are_found_with_its_version() {
-    for_each_database(async |db: Db| {
-        let (_, ines) = technician(&db).await;
-        let qualified = decide(&db, ines, &[("fire", Qualified), ("lamps", Refused)]).await;
-        decide(&db, ines, &[("fire", Refused)]).await;
-        sit(&db, ines, &["fire"]).await;
-        let on = async |machine: &str| read::attempts_on_machine::attempts_on_machine(&db, machine).await.unwrap();
-        assert_eq!(on("tarrel-60").await.into_iter().collect::<Vec<_>>(), [(qualified, 1)]);
-        assert!(on("hobrek-40").await.is_empty());
     })
     .await;
 }

@@ -1,14 +1,18 @@
 //! Examinations sat through the deeds, without a browser: passed, failed, or failed on a mandatory safety question.
 
-use super::app::TestApp;
+use super::app::{TestApp, address_of};
 use sootmark::actions::begin_examination::{Begun, begin_examination};
+use sootmark::actions::decide::{Asked, Decided, Decider, decide};
 use sootmark::actions::read_lesson::read_lesson;
 use sootmark::actions::save_answer::{AnswerSaved, save_answer};
 use sootmark::actions::submit_examination::{Submitted, submit_examination};
+use sootmark::domain::certification::certificate::Number;
+use sootmark::domain::certification::decision::Verdict;
+use sootmark::domain::people::Role;
 use sootmark::domain::scenario::grade::Answer;
 use sootmark::domain::scenario::question::{Key, Question};
 use sootmark::domain::units::TemperatureUnit;
-use sootmark::store::{AttemptId, PersonId, attempts};
+use sootmark::store::{AttemptId, PersonId, attempts, people};
 
 /// How a sitting goes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -60,6 +64,32 @@ pub(crate) async fn sit(app: &TestApp, person: PersonId, scheme: &str, sat: Sat)
     let done = submit_examination(&app.deeds, person, attempt, "a key of the test").await.expect("the store");
     assert_eq!(done, Submitted::Graded);
     attempt
+}
+
+/// Passes an examination and is granted the certificate by the branch's service manager.
+pub(crate) async fn certify(app: &TestApp, person: PersonId, scheme: &str) -> Number {
+    let attempt = sit(app, person, scheme, Sat::Right).await;
+    grant(app, attempt).await
+}
+
+/// Grants the certificate that is proposed after a sitting, as the branch's service manager.
+pub(crate) async fn grant(app: &TestApp, attempt: AttemptId) -> Number {
+    match decided(app, manager(app).await, attempt, Verdict::Granted, "").await {
+        Decided::Done(Some(number)) => number,
+        other => panic!("{other:?}"),
+    }
+}
+
+/// The branch's service manager.
+pub(crate) async fn manager(app: &TestApp) -> Decider {
+    let found = people::find_by_email_norm(&app.deeds.db, &address_of(Role::ServiceManager)).await.expect("the store");
+    Decider { person: found.expect("a service manager").id, role: Role::ServiceManager, branch: app.branch }
+}
+
+/// Decides about a sitting; each time with another key.
+pub(crate) async fn decided(app: &TestApp, by: Decider, attempt: AttemptId, verdict: Verdict, reason: &str) -> Decided {
+    let key = format!("{} {verdict:?} {reason}", by.person);
+    decide(&app.deeds, by, Asked { attempt, verdict, reason, key: &key }).await.expect("the store")
 }
 
 /// The answer that the model gives.

@@ -6,6 +6,7 @@ use crate::domain::examination::outcome::{Graded, Outcome};
 use crate::domain::examination::scheme::Scheme;
 use crate::domain::units::Moment;
 use crate::store::RecordEntryId;
+use crate::store::certificates::Certificate;
 use crate::store::qualifications::{Qualification, QualificationOutcome};
 
 /// A decision as far as it can be worked out; its reason is in words, which may change with a competence's name.
@@ -19,15 +20,19 @@ pub(super) fn differences(
     outcome: &Outcome,
     entry: RecordEntryId,
     decided: &[Qualification],
+    certificate: Option<&Certificate>,
 ) -> Vec<String> {
     let Some(at) = rows.result.as_ref().map(|result| result.graded_at) else { return Vec::new() };
-    let until = months_later(at, scheme.valid_for_months).ok().filter(|_| outcome.passed);
     let missed =
         |competence: &str| graded.iter().any(|question| question.competence == competence && question.is_safety_miss());
-    // A pass qualifies for everything in the scheme; a fail says something only about what was not passed.
-    let wanted = outcome.parts.iter().filter(|part| outcome.passed || !part.passed);
+    // A fail says something at once about what was not passed; a pass nothing, until a certificate is granted for all of it.
+    let (qualified, from, until, entry) = match certificate {
+        Some(of) => (true, of.entry.valid_from, Some(of.entry.valid_until), of.entry.record_entry_id),
+        None => (false, at, None, entry),
+    };
+    let wanted = outcome.parts.iter().filter(|part| qualified || (!outcome.passed && !part.passed));
     let mut wanted: Vec<Decision> =
-        wanted.map(|part| (part.competence.clone(), outcome.passed, missed(&part.competence), at, until)).collect();
+        wanted.map(|part| (part.competence.clone(), qualified, missed(&part.competence), from, until)).collect();
     let mut stored: Vec<Decision> = decided
         .iter()
         .map(|row| {
@@ -39,6 +44,12 @@ pub(super) fn differences(
     wanted.sort();
     stored.sort();
     let mut says = Vec::new();
+    if certificate.is_some() && !outcome.passed {
+        says.push("a certificate was granted on it, and it is not passed".to_owned());
+    }
+    if certificate.is_some_and(|of| Some(of.entry.valid_until) != months_later(at, scheme.valid_for_months).ok()) {
+        says.push("its certificate is valid for another time than its scheme says".to_owned());
+    }
     if wanted != stored {
         let named = wanted.iter().chain(&stored).filter(|one| wanted.contains(one) != stored.contains(one));
         let mut named: Vec<&str> = named.map(|one| one.0.as_str()).collect();

@@ -12,7 +12,7 @@ pub use competence::Competence;
 pub use module::{Lesson, Module};
 
 use crate::aftertreatment::profile::Profile;
-use crate::document::Problem;
+use crate::document::{Document, Problem};
 use crate::examination::scheme::{Known, Scheme};
 use crate::scenario::template::{CompetenceRules, Lexicon};
 use crate::scenario::{Machine, Template};
@@ -154,6 +154,9 @@ impl Bank {
                 bank.schemes.insert(document.key.clone(), SchemeEntry { scheme, version: document.version });
             });
         }
+        for document in of(DocumentKind::Scheme) {
+            problems.extend(prerequisites_in_order(&bank.schemes, document));
+        }
         let lexicon = bank.lexicon();
         for document in of(DocumentKind::Template) {
             let template = Template::read(&document.key, &document.file, &document.text, &lexicon);
@@ -236,6 +239,29 @@ impl Bank {
     pub fn template(&self, id: &str) -> Option<&TemplateEntry> {
         self.templates.get(id)
     }
+}
+
+/// What is wrong with a scheme's prerequisites: each must be a scheme of the bank, and none may lead back to the scheme.
+fn prerequisites_in_order(schemes: &BTreeMap<String, SchemeEntry>, document: &BankDocument) -> Option<Problem> {
+    let needs = |id: &str| schemes.get(id).map(|entry| entry.scheme.prerequisites.as_slice()).unwrap_or_default();
+    let problem = |message: String| {
+        let line = Document::parse(&document.file, &document.text).root().line_of("prerequisites");
+        Some(Problem::new(document.file.clone(), line, "prerequisites", message))
+    };
+    let (mut seen, mut ahead) = (Vec::new(), needs(&document.key).to_vec());
+    while let Some(next) = ahead.pop() {
+        if !schemes.contains_key(&next) {
+            return problem(format!("\"{next}\" is no scheme of the bank"));
+        }
+        if next == document.key {
+            return problem(format!("it leads back to \"{next}\" itself; nobody could ever begin"));
+        }
+        if !seen.contains(&next) {
+            ahead.extend(needs(&next).iter().cloned());
+            seen.push(next);
+        }
+    }
+    None
 }
 
 fn rules(of: &Competence) -> CompetenceRules {

@@ -179,6 +179,11 @@ mod tests {
             valid_for_months: 36,
             resit_after_s: 3600,
             debrief_after_safety_miss: true,
+            attempts_allowed: 3,
+            attempts_within_days: 90,
+            prerequisites: Vec::new(),
+            decided_by: Vec::new(),
+            practical: Vec::new(),
             parts: vec![part("fire"), part("lamps")],
         }
     }

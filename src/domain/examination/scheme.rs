@@ -1,6 +1,6 @@
 //! A scheme: what an examination asks and what must be reached for a certificate (a word of ISO/IEC 17024).
 
-use crate::document::{Document, Problem};
+use crate::document::{Document, Problem, Section};
 use crate::units::Unit;
 
 /// What a certificate needs.
@@ -26,9 +26,25 @@ pub struct Scheme {
     pub resit_after_s: i64,
     /// Whether a trainer must go through a missed safety question with the person before a resit.
     pub debrief_after_safety_miss: bool,
+    /// How many sittings that were not passed are allowed within [`Self::attempts_within_days`].
+    pub attempts_allowed: usize,
+    /// Over how many days the attempts allowed are counted.
+    pub attempts_within_days: i64,
+    /// The schemes by which a certificate must be held before this one is granted.
+    pub prerequisites: Vec<String>,
+    /// The roles that may decide about a certificate, of [`DECIDERS`].
+    pub decided_by: Vec<String>,
+    /// The practical tasks that an assessor must have seen done, by their words.
+    pub practical: Vec<String>,
     /// The competences with their questions and cuts.
     pub parts: Vec<Part>,
 }
+
+/// The roles that a scheme may name to decide about its certificates.
+pub const DECIDERS: [&str; 2] = ["service_manager", "administrator"];
+
+/// Attempts allowed, and the days over which they are counted, where a scheme does not say: three in a quarter, chosen by us.
+const ATTEMPTS: (usize, i64) = (3, 90);
 
 /// One competence of a scheme.
 #[derive(Clone, Debug, PartialEq)]
@@ -87,6 +103,7 @@ impl Scheme {
             let valid_for_months = root.integer_within("valid_for_months", 1..=120);
             let resit_after_s = seconds(root.quantity_within("resit_after", Unit::Second, 0.0..=2_592_000.0));
             let debrief = root.bool("debrief_after_safety_miss");
+            let terms = Terms::read(&root);
             Some(Self {
                 id: id?,
                 title: title?,
@@ -98,6 +115,11 @@ impl Scheme {
                 valid_for_months: valid_for_months?,
                 resit_after_s: resit_after_s?,
                 debrief_after_safety_miss: debrief?,
+                attempts_allowed: terms.attempts_allowed?,
+                attempts_within_days: terms.attempts_within_days?,
+                prerequisites: terms.prerequisites?,
+                decided_by: terms.decided_by?,
+                practical: terms.practical?,
                 parts: parts?,
             })
         })();
@@ -124,6 +146,44 @@ impl Scheme {
     #[must_use]
     pub fn questions(&self) -> usize {
         self.parts.iter().map(|part| part.questions).sum()
+    }
+}
+
+/// What a scheme says about certification beside its cuts. Each may be left out: versions from before there were such terms
+/// are still read.
+struct Terms {
+    attempts_allowed: Option<usize>,
+    attempts_within_days: Option<i64>,
+    prerequisites: Option<Vec<String>>,
+    decided_by: Option<Vec<String>>,
+    practical: Option<Vec<String>>,
+}
+
+impl Terms {
+    fn read(root: &Section<'_>) -> Self {
+        let number = |key: &str, range, otherwise: i64| {
+            if root.has(key) { root.integer_within(key, range) } else { Some(otherwise) }
+        };
+        let words = |key: &str| {
+            if root.has(key) { root.list_of(key, &[], |word| Some(word.to_owned())) } else { Some(Vec::new()) }
+        };
+        let deciders = || {
+            let decided_by =
+                root.list_of("decided_by", &DECIDERS, |word| DECIDERS.contains(&word).then(|| word.to_owned()))?;
+            if decided_by.is_empty() {
+                root.report("decided_by", "somebody has to decide; name a role");
+                return None;
+            }
+            Some(decided_by)
+        };
+        let allowed = number("attempts_allowed", 1..=20, i64::try_from(ATTEMPTS.0).unwrap_or(1));
+        Self {
+            attempts_allowed: allowed.and_then(|allowed| usize::try_from(allowed).ok()),
+            attempts_within_days: number("attempts_within_days", 1..=1096, ATTEMPTS.1),
+            prerequisites: words("prerequisites"),
+            decided_by: if root.has("decided_by") { deciders() } else { Some(vec![DECIDERS[0].to_owned()]) },
+            practical: words("practical"),
+        }
     }
 }
 

@@ -21,6 +21,10 @@ pub enum Permission {
     HoldDebriefs,
     /// See who is qualified for what, and anyone's record.
     SeeQualifications,
+    /// Decide about certificates and appeals, suspend and withdraw.
+    DecideCertification,
+    /// Write down what happened with a person that asks for a refresher, and see who needs one.
+    RecordTriggers,
     /// Take the list of who is qualified out as a file.
     ExportQualifications,
     /// See the list of people.
@@ -37,7 +41,7 @@ pub enum Permission {
 
 impl Permission {
     /// Every permission.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 16] = [
         Self::StudyModules,
         Self::SitExaminations,
         Self::SeeOwnRecord,
@@ -46,6 +50,8 @@ impl Permission {
         Self::DescribeMachines,
         Self::HoldDebriefs,
         Self::SeeQualifications,
+        Self::DecideCertification,
+        Self::RecordTriggers,
         Self::ExportQualifications,
         Self::SeePeople,
         Self::InvitePeople,
@@ -61,12 +67,15 @@ impl Permission {
 /// |---|---|---|---|---|
 /// | study, sit examinations, see the own record | yes | yes | | |
 /// | write templates, review another's, describe machines, hold debriefs | | yes | | |
+/// | write down what asks for a refresher | | yes | yes | |
 /// | see and export who is qualified | | | yes | |
+/// | decide about certificates and appeals | | | yes | yes |
 /// | see people, invite one | | | yes | yes |
 /// | import a roster, change people, manage branches | | | | yes |
 ///
 /// Who decides about a certificate is not the person's trainer (ISO/IEC 17024), so a trainer has no say in
-/// qualifications; and an administrator, who can bring anyone in, sees nobody's record.
+/// qualifications. An administrator decides where a branch has no service manager who may, and hears appeals; of a record
+/// they see what the decision rests on, and nothing else.
 #[must_use]
 pub const fn allows(role: Role, permission: Permission) -> bool {
     use Role::{Administrator, ServiceManager, Technician, Trainer};
@@ -79,6 +88,8 @@ pub const fn allows(role: Role, permission: Permission) -> bool {
         | Permission::DescribeMachines
         | Permission::HoldDebriefs => matches!(role, Trainer),
         Permission::SeeQualifications | Permission::ExportQualifications => matches!(role, ServiceManager),
+        Permission::DecideCertification => matches!(role, ServiceManager | Administrator),
+        Permission::RecordTriggers => matches!(role, Trainer | ServiceManager),
         Permission::SeePeople | Permission::InvitePeople => matches!(role, ServiceManager | Administrator),
         Permission::ImportPeople | Permission::ChangePeople | Permission::ManageBranches => {
             matches!(role, Administrator)
@@ -121,10 +132,17 @@ mod tests {
                 ReviewTemplates,
                 DescribeMachines,
                 HoldDebriefs,
+                RecordTriggers,
             ],
         );
-        check(Role::ServiceManager, &[SeeQualifications, ExportQualifications, SeePeople, InvitePeople]);
-        check(Role::Administrator, &[SeePeople, InvitePeople, ImportPeople, ChangePeople, ManageBranches]);
+        check(
+            Role::ServiceManager,
+            &[SeeQualifications, DecideCertification, RecordTriggers, ExportQualifications, SeePeople, InvitePeople],
+        );
+        check(
+            Role::Administrator,
+            &[DecideCertification, SeePeople, InvitePeople, ImportPeople, ChangePeople, ManageBranches],
+        );
     }
 
     #[test]
@@ -132,7 +150,7 @@ mod tests {
         // Source: ISO/IEC 17024 (secondary): whoever decides on certification is not the person's trainer.
         for role in Role::ALL {
             let teaches = allows(role, Permission::HoldDebriefs);
-            let decides = allows(role, Permission::SeeQualifications);
+            let decides = allows(role, Permission::DecideCertification);
             assert!(!(teaches && decides), "{role}");
         }
     }

@@ -1,20 +1,28 @@
 //! The rows, column by column. Only the repositories use them.
 #![expect(unreachable_pub, reason = "the derive macros need every row to be pub")]
 
+pub mod appeal;
+pub mod appeal_decision;
 pub mod attempt;
 pub mod attempt_question;
 pub mod attempt_result;
 pub mod bank_document;
 pub mod branch;
+pub mod certificate;
+pub mod certificate_event;
+pub mod certificate_machine;
 pub mod debrief;
+pub mod decision;
 pub mod grade;
 pub mod invitation;
 pub mod lesson_read;
 pub mod outbox;
 pub mod person;
+pub mod proposal;
 pub mod qualification;
 pub mod record_entry;
 pub mod record_head;
+pub mod refresher_trigger;
 pub mod response;
 pub mod session;
 pub mod setting;
@@ -23,7 +31,8 @@ pub mod template_draft;
 /// What every row needs.
 mod prelude {
     pub use crate::store::{
-        AttemptId, BranchId, DocumentId, DraftId, MailId, PersonId, QualificationId, RecordEntryId, columns::Ts,
+        AttemptId, BranchId, CertificateId, DocumentId, DraftId, MailId, PersonId, ProposalId, QualificationId,
+        RecordEntryId, TriggerId, columns::Ts,
     };
     pub use sea_orm::entity::prelude::*;
 }

@@ -1,5 +1,7 @@
 //! One person's whole history, in a few queries whatever its length.
 
+use super::certification::{self, Certification};
+use super::decisions::{DecisionLine, lines};
 use super::sitting::read_back;
 use crate::domain::scenario::Question;
 use crate::store::{
@@ -19,6 +21,10 @@ pub struct History {
     pub attempts: Vec<AttemptOfHistory>,
     /// Every entry about their competences.
     pub qualifications: Vec<Qualification>,
+    /// Their certificates, what happened with them, and what waits for a decision.
+    pub certification: Certification,
+    /// What was proposed, decided and appealed against, newest first.
+    pub decisions: Vec<DecisionLine>,
 }
 
 /// An attempt with what followed on it.
@@ -54,7 +60,12 @@ pub async fn of_person(db: &impl ConnectionTrait, person: PersonId) -> Result<Hi
             })
         })
         .collect::<Result<_, StoreError>>()?;
-    Ok(History { attempts, qualifications: qualifications::of_person(db, person).await? })
+    Ok(History {
+        attempts,
+        qualifications: qualifications::of_person(db, person).await?,
+        certification: certification::of_person(db, person).await?,
+        decisions: lines(db, Some(person)).await?,
+    })
 }
 
 /// A mandatory safety question that was answered wrongly, or not at all, in a graded examination.

@@ -1,5 +1,6 @@
-//! People and their competences: two queries for any number of people.
+//! People and their competences: a fixed number of queries for any number of people.
 
+use super::certification::{Certification, of_everyone};
 use crate::domain::people::Role;
 use crate::store::{
     BranchId, PersonId, StoreError, columns,
@@ -21,7 +22,7 @@ pub struct MatrixFilter {
 }
 
 /// One person's line.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct MatrixRow {
     /// Who.
     pub person_id: PersonId,
@@ -40,6 +41,8 @@ pub struct MatrixRow {
     /// The entries by competence, from the last one that qualified on, oldest first: all that their standing depends on.
     /// A competence that is not here was never decided about.
     pub cells: BTreeMap<String, Vec<Qualification>>,
+    /// The person's certificates, what happened with them, and what waits for a decision.
+    pub certification: Certification,
 }
 
 /// The entries of each person and competence, from the last one that qualified on. A safety miss stays open until the
@@ -59,6 +62,7 @@ ORDER BY q.id";
 /// Those of every query.
 pub async fn matrix(db: &impl ConnectionTrait, filter: &MatrixFilter) -> Result<Vec<MatrixRow>, StoreError> {
     let mut cells = cells(db, filter).await?;
+    let mut certifications = of_everyone(db, filter.branch).await?;
     let people = person::Entity::find()
         .find_also_related(branch::Entity)
         .filter(person::Column::Active.eq(true))
@@ -73,6 +77,7 @@ pub async fn matrix(db: &impl ConnectionTrait, filter: &MatrixFilter) -> Result<
         .map(|(person, branch)| {
             Ok(MatrixRow {
                 cells: cells.remove(&person.id).unwrap_or_default(),
+                certification: certifications.remove(&person.id).unwrap_or_default(),
                 person_id: person.id,
                 display_name: person.display_name,
                 email: person.email,

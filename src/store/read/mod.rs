@@ -2,12 +2,14 @@
 //!
 //! Never writes, and never says who is qualified *now*: rows carry moments, the domain compares them with a clock.
 
-pub mod attempts_on_machine;
 pub mod branches;
+pub mod certification;
 pub mod debriefs;
+pub mod decisions;
 pub mod history;
 pub mod matrix;
 pub mod misconceptions;
 pub mod practice;
 pub mod record_head;
 pub mod sitting;
+pub mod trained;

@@ -3,11 +3,14 @@
 use crate::actions::begin_examination::{NotYet, what_is_missing};
 use crate::domain::bank::Bank;
 use crate::domain::certification::Standing;
+use crate::domain::certification::decision::{Finding, Verdict};
 use crate::domain::examination::scheme::Scheme;
 use crate::domain::people::Role;
 use crate::store::attempts::{self, Attempt, AttemptKind, AttemptState};
 use crate::store::qualifications::{self, Qualification, standing};
+use crate::store::read::certification;
 use crate::store::read::debriefs::awaited;
+use crate::store::read::decisions::lines;
 use crate::store::read::matrix::{MatrixFilter, matrix};
 use crate::store::{AttemptId, outbox, people};
 use crate::web::App;
@@ -54,8 +57,8 @@ pub async fn show(app: web::Data<App>, reader: SignedIn) -> Result<HttpResponse,
     let mut lines = match reader.role {
         Role::Technician => learner(&app, &reader).await?,
         Role::Trainer => trainer(&app, &reader).await?,
-        Role::ServiceManager => service_manager(&app).await?,
-        Role::Administrator => administrator(&app).await?,
+        Role::ServiceManager => service_manager(&app, &reader).await?,
+        Role::Administrator => administrator(&app, &reader).await?,
     };
     if let Some(first) = lines.iter_mut().find(|line| line.link.is_some()) {
         first.main = true;
@@ -119,6 +122,19 @@ fn first(bank: &Bank, scheme: &Scheme, not_yet: &NotYet, zone: &str) -> Result<L
             }
         }
         NotYet::DebriefNeeded(attempt) => missed_safety(*attempt),
+        NotYet::AwaitsDecision(_) => Line::to_do(
+            format!("You passed \"{}\". A service manager decides about your certificate.", scheme.title),
+            "/record",
+            "See your record",
+        ),
+        NotYet::AttemptsUsedUp(until) => {
+            let says = format!(
+                "You have used up your attempts at \"{}\". You can sit it again on {}. Talk to your trainer.",
+                scheme.title,
+                day(*until, zone)?
+            );
+            Line::to_do(says, "/practise", "Practise")
+        }
         NotYet::WaitUntil(until) => {
             let says = format!(
                 "You can sit \"{}\" again on {} at {}. Practise until then.",
@@ -162,19 +178,33 @@ async fn may_sit(app: &App, reader: &SignedIn, scheme: &Scheme, sittings: &[Atte
         ]);
     }
     let own = qualifications::of_person(&app.deeds.db, reader.person).await?;
+    let certification = certification::of_person(&app.deeds.db, reader.person).await?;
     let now = app.deeds.clock.now();
     let standings: Vec<Standing> = scheme
         .parts
         .iter()
         .map(|part| {
             let of_part = |found: &&Qualification| found.entry.competence_key == part.competence;
-            standing(&own.iter().filter(of_part).cloned().collect::<Vec<_>>(), now)
+            let entries: Vec<Qualification> = own.iter().filter(of_part).cloned().collect();
+            standing(&entries, &certification, &part.competence, now)
         })
         .collect();
     let record = |says: String| Line::to_do(says, "/record", "See your record");
+    let lines = lines(&app.deeds.db, Some(reader.person)).await?;
+    let refused = lines.iter().find(|line| line.scheme_key == scheme.id).is_some_and(|line| {
+        matches!(line.decided, Some((Verdict::Refused, _))) && line.finding != Some(Finding::Upheld)
+    });
+    if refused && !standings.iter().all(|standing| standing.is_qualified()) {
+        let says = format!("You passed \"{title}\", but the certificate was refused. Your record says why.");
+        let again = Line::to_do("You can sit it again.", "/examine", "To the examination");
+        return Ok(vec![record(says), again]);
+    }
     Ok(if !standings.iter().all(|standing| standing.is_qualified()) {
-        let says = format!("You passed \"{title}\", but you are not qualified in all of it any more. Sit it again.");
+        let says = format!("You passed \"{title}\", but you are not qualified in all of it now. Sit it again.");
         vec![Line::to_do(says, "/examine", "To the examination"), record("What holds and what does not:".to_owned())]
+    } else if standings.iter().any(|standing| matches!(standing, Standing::RefresherDue { .. })) {
+        let says = format!("Something happened after which you sit \"{title}\" again. Your record says by when.");
+        vec![Line::to_do(says, "/examine", "To the examination"), record("Why, and by when:".to_owned())]
     } else if standings.iter().any(|standing| matches!(standing, Standing::Expiring { .. })) {
         let says = format!("Your qualification by \"{title}\" runs out soon. Sit it again before it does.");
         vec![Line::to_do(says, "/examine", "To the examination"), record("Until when it holds:".to_owned())]
@@ -211,24 +241,24 @@ async fn trainer(app: &App, reader: &SignedIn) -> Result<Vec<Line>, PageError> {
     Ok(lines)
 }
 
-async fn service_manager(app: &App) -> Result<Vec<Line>, PageError> {
+async fn service_manager(app: &App, reader: &SignedIn) -> Result<Vec<Line>, PageError> {
     let now = app.deeds.clock.now();
     let rows = matrix(&app.deeds.db, &MatrixFilter::default()).await?;
     let (mut suspended, mut expiring) = (0, 0);
     for row in &rows {
-        let standings: Vec<Standing> = row.cells.values().map(|entries| standing(entries, now)).collect();
+        let stands = |(competence, entries): (&String, &Vec<Qualification>)| {
+            standing(entries, &row.certification, competence, now)
+        };
+        let standings: Vec<Standing> = row.cells.iter().map(stands).collect();
         suspended += usize::from(standings.iter().any(|standing| matches!(standing, Standing::Suspended { .. })));
         expiring += usize::from(standings.iter().any(|standing| matches!(standing, Standing::Expiring { .. })));
     }
     let mut lines =
         vec![Line::to_do("Whom may you send to which machine today?", "/qualified", "See who is qualified")];
+    lines.extend(decisions(app, reader).await?);
     if suspended > 0 {
         let who = counted(suspended, "person is", "people are");
-        lines.push(Line::to_do(
-            format!("{who} suspended in something after a missed safety question."),
-            "/qualified?state=suspended",
-            "See who",
-        ));
+        lines.push(Line::to_do(format!("{who} suspended in something."), "/qualified?state=suspended", "See who"));
     }
     lines.push(match expiring {
         0 => Line::to_know("Nothing lapses in the next 60 days."),
@@ -241,7 +271,7 @@ async fn service_manager(app: &App) -> Result<Vec<Line>, PageError> {
     Ok(lines)
 }
 
-async fn administrator(app: &App) -> Result<Vec<Line>, PageError> {
+async fn administrator(app: &App, reader: &SignedIn) -> Result<Vec<Line>, PageError> {
     let db = &app.deeds.db;
     let unsent = outbox::waiting(db).await?;
     let without = people::count_without_password(db).await?;
@@ -254,12 +284,24 @@ async fn administrator(app: &App) -> Result<Vec<Line>, PageError> {
         "/people",
         "To the people",
     )];
+    lines.extend(decisions(app, reader).await?);
     lines.push(Line::to_know(match unsent {
         0 => "Every letter has been sent.".to_owned(),
         1 => "One letter waits to be sent.".to_owned(),
         more => format!("{more} letters wait to be sent."),
     }));
     Ok(lines)
+}
+
+/// What waits for this reader to decide.
+async fn decisions(app: &App, reader: &SignedIn) -> Result<Option<Line>, PageError> {
+    let waiting = super::decisions::waiting_for(app, reader).await?;
+    let says = match waiting {
+        0 => return Ok(None),
+        1 => "One examination or appeal waits for your decision.".to_owned(),
+        more => format!("{more} examinations or appeals wait for your decision."),
+    };
+    Ok(Some(Line::to_do(says, "/decisions", "Decide")))
 }
 
 /// "1 module", "3 modules".

@@ -2,15 +2,23 @@
 //!
 //! Never shows a sitting that is not graded, and never one of somebody else.
 
+mod appeal;
+mod certified;
 mod events;
 mod frozen;
 mod of_person;
 mod of_sitting;
 pub(super) mod stood;
 
+pub(super) use appeal::said;
+pub use appeal::{appeal, appeal_form};
+pub(super) use certified::{decided, found, state_words};
+pub(super) use events::{competence_name, scheme_title};
+
 pub(super) use of_person::{Seen, person_page};
 pub(super) use of_sitting::sitting_page;
 
+use super::decisions::certificate_page;
 use crate::store::{AttemptId, people};
 use crate::web::App;
 use crate::web::error::PageError;
@@ -37,4 +45,16 @@ pub async fn own_sitting(
 ) -> Result<HttpResponse, PageError> {
     let person = people::by_id(&app.deeds.db, reader.person).await?;
     sitting_page(&app, &reader, person, AttemptId(attempt.into_inner()), Seen::ByThemselves).await
+}
+
+/// One's own certificate.
+///
+/// # Errors
+/// No such certificate of this person, or the program cannot do it now.
+pub async fn certificate(
+    app: web::Data<App>,
+    reader: SignedIn,
+    number: web::Path<String>,
+) -> Result<HttpResponse, PageError> {
+    certificate_page(&app, &reader, &number, Seen::ByThemselves).await
 }

@@ -11,11 +11,14 @@ use sootmark::actions::begin_examination::{Begun, NotYet, begin_examination};
 use sootmark::actions::change_person::{PersonChange, Standing, change_person};
 use sootmark::actions::check_record::check_record;
 use sootmark::actions::close_overdue::close_overdue;
+use sootmark::actions::decide::{Decided, Decider, decide};
 use sootmark::actions::hold_debrief::{DebriefHeld, hold_debrief};
 use sootmark::actions::read_lesson::read_lesson;
 use sootmark::actions::replay_attempt::replay_attempt;
 use sootmark::actions::save_answer::{AnswerSaved, save_answer};
 use sootmark::actions::submit_examination::{Submitted, submit_examination};
+use sootmark::domain::certification::decision::Verdict;
+use sootmark::domain::certification::proposal::DECIDE_WITHIN_DAYS;
 use sootmark::domain::people::Role;
 use sootmark::domain::scenario::Question;
 use sootmark::domain::scenario::grade::Answer;
@@ -36,6 +39,8 @@ struct Sitting {
     /// When it was graded, and with which key it was handed in; the clock has none.
     graded: Option<(Moment, Option<&'static str>)>,
     talked: bool,
+    /// Whether the certificate was granted.
+    granted: bool,
 }
 
 impl Sitting {
@@ -115,18 +120,42 @@ impl Model {
             return Some(NotYet::LessonsUnread(vec![MODULE.to_owned()]));
         }
         let own = || self.sittings.iter().rev().filter(|sitting| sitting.who == who);
-        let unclosed = own().take_while(|sitting| !sitting.passes());
+        let unclosed = own().take_while(|sitting| !(sitting.passes() && sitting.granted));
         if let Some(missed) = unclosed.into_iter().find(|sitting| sitting.missed_fire() && !sitting.talked) {
             return Some(NotYet::DebriefNeeded(missed.id));
         }
         let last = own().next()?;
+        if last.passes() && !last.granted && now.seconds_since(last.graded?.0) < DECIDE_WITHIN_DAYS * 86_400 {
+            return Some(NotYet::AwaitsDecision(last.id));
+        }
         let over = last.graded?.0.plus_seconds(RESIT_AFTER_S);
         (!last.passes() && over > now).then_some(NotYet::WaitUntil(over))
+    }
+
+    /// The administrator grants what the last sitting of somebody has earned.
+    async fn grant(&mut self, world: &World, who: usize) {
+        let now = world.clock.now();
+        let Some(last) = self.sittings.iter_mut().rev().find(|sitting| sitting.who == who) else { return };
+        let Some((graded, _)) = last.graded else { return };
+        if !last.passes() || last.granted || now.seconds_since(graded) >= DECIDE_WITHIN_DAYS * 86_400 {
+            return;
+        }
+        let by = Decider { person: world.administrator, role: Role::Administrator, branch: world.branch };
+        let asked = sootmark::actions::decide::Asked {
+            attempt: last.id,
+            verdict: Verdict::Granted,
+            reason: "",
+            key: "of a history",
+        };
+        let done = decide(&world.deeds, by, asked).await.expect("the store");
+        assert!(matches!(done, Decided::Done(Some(_))), "{done:?}");
+        last.granted = true;
     }
 
     async fn begin(&mut self, world: &World, who: usize, tally: &mut Tally) {
         let now = world.clock.now();
         let person = world.technicians[who];
+        self.grant(world, who).await;
         let begun = begin_examination(&world.deeds, person, TemperatureUnit::Celsius, SCHEME).await.expect("the store");
         if let Some(open) = self.sittings.iter_mut().find(|sitting| sitting.who == who && sitting.graded.is_none()) {
             if !open.is_overdue(now) {
@@ -146,7 +175,16 @@ impl Model {
         let questions: Vec<Question> = questions.collect();
         tally.begun += 1;
         let answers = BTreeMap::new();
-        self.sittings.push(Sitting { id, who, begun: now, questions, answers, graded: None, talked: false });
+        self.sittings.push(Sitting {
+            id,
+            who,
+            begun: now,
+            questions,
+            answers,
+            graded: None,
+            talked: false,
+            granted: false,
+        });
     }
 
     async fn save(&mut self, world: &World, dice: &mut Dice, who: usize, tally: &mut Tally) {

@@ -31,6 +31,8 @@ cut = "60 %"
 valid_for_months = 12
 resit_after = "1 h"
 debrief_after_safety_miss = true
+attempts_allowed = 20
+decided_by = ["administrator"]
 machines = ["all"]
 
 [[part]]

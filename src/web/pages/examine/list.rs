@@ -34,6 +34,10 @@ enum Stand {
     Debrief { result: String },
     /// The waiting time is not over.
     Wait { until: i64 },
+    /// The attempts allowed are used up.
+    UsedUp { until: i64 },
+    /// Passed; the decision is still to come.
+    Decision,
     /// May begin.
     Ready,
 }
@@ -147,6 +151,8 @@ async fn scheme(
             Some(NotYet::DebriefNeeded(attempt)) => {
                 Stand::Debrief { result: format!("/examine/sitting/{attempt}/result") }
             }
+            Some(NotYet::AttemptsUsedUp(until)) => Stand::UsedUp { until: until.0 },
+            Some(NotYet::AwaitsDecision(_)) => Stand::Decision,
             Some(NotYet::WaitUntil(until)) => Stand::Wait { until: until.0 },
         },
     };

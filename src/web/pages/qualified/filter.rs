@@ -12,11 +12,13 @@ use crate::web::error::PageError;
 use crate::web::form::Fields;
 
 /// The states that can be asked for, with their words.
-pub(super) const STATES: [(&str, &str); 5] = [
+pub(super) const STATES: [(&str, &str); 7] = [
     ("may_be_sent", "may be sent"),
     ("qualified", "qualified"),
     ("expiring", "expiring"),
+    ("refresher", "refresher due"),
     ("suspended", "suspended"),
+    ("waits", "waits for a decision"),
     ("missing", "missing"),
 ];
 
@@ -73,7 +75,7 @@ pub(super) struct Lines {
 }
 
 impl Lines {
-    /// Reads them: two queries, whatever the number of people.
+    /// Reads them: a fixed number of queries, whatever the number of people.
     pub(super) async fn read(app: &App, bank: &Bank, filter: &Filter, now: Moment) -> Result<Self, PageError> {
         // Always all competences: an open safety miss in another one is said beside the one that was asked for.
         let of_branch = MatrixFilter { branch: filter.branch, competence: None };
@@ -83,7 +85,7 @@ impl Lines {
         let searched = filter.search.to_lowercase();
         let line = |mut row: MatrixRow| {
             let entries = std::mem::take(&mut row.cells);
-            let stood = Stood::in_all(bank, &subjects, row.scheme_key.as_deref(), entries, now);
+            let stood = Stood::in_all(bank, &subjects, row.scheme_key.as_deref(), entries, &row.certification, now);
             Line { row, stood }
         };
         let mut lines: Vec<Line> = rows
@@ -112,8 +114,10 @@ fn rank(stood: &Stood) -> u8 {
     match stood.word() {
         "qualified" => 0,
         "expiring" => 1,
-        "suspended" => 2,
-        "missing" => 3,
-        _ => 4,
+        "refresher" => 2,
+        "waits" => 3,
+        "suspended" => 4,
+        "missing" => 5,
+        _ => 6,
     }
 }

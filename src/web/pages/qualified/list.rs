@@ -182,10 +182,13 @@ fn said(found: &Lines, at_branch: &str) -> String {
     }
     let with =
         |word: &str| found.lines.iter().filter(|line| line.stood.iter().any(|stood| stood.word() == word)).count();
-    let (expiring, suspended) = (with("expiring"), with("suspended"));
     format!(
-        "{}{at_branch}. With something that ends within {} days: {expiring}. With something suspended after a missed safety question: {suspended}.",
+        "{}{at_branch}. With something that ends within {} days: {}. With a refresher due: {}. With something suspended: {}. Waiting for a decision: {}.",
         people(total),
         crate::domain::certification::EXPIRING_WITHIN_DAYS,
+        with("expiring"),
+        with("refresher"),
+        with("suspended"),
+        with("waits"),
     )
 }

@@ -120,12 +120,12 @@ pub(super) fn score(outcome: &Outcome) -> String {
 }
 
 /// What people call a scheme; its word when the bank no longer has it.
-pub(super) fn scheme_title(bank: &Bank, key: Option<&str>) -> String {
+pub(in crate::web::pages) fn scheme_title(bank: &Bank, key: Option<&str>) -> String {
     let key = key.unwrap_or_default();
     bank.scheme(key).map_or_else(|| key.to_owned(), |entry| entry.scheme.title.clone())
 }
 
 /// What people call a competence; its word when the bank no longer has it.
-pub(super) fn competence_name(bank: &Bank, key: &str) -> String {
+pub(in crate::web::pages) fn competence_name(bank: &Bank, key: &str) -> String {
     bank.competence(key).map_or_else(|| key.to_owned(), |known| known.name.clone())
 }

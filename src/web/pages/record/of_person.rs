@@ -1,5 +1,6 @@
 //! One person's record: where they stand in each competence, with the entry that decides it, and what happened.
 
+use super::certified::{CertificateRow, DecisionRow, HappenedRow, certificate_rows, decision_rows, happened_rows};
 use super::events::{Event, Happened, scheme_title};
 use super::stood::{Stood, Subject, subjects};
 use crate::store::people::Person;
@@ -7,6 +8,7 @@ use crate::store::qualifications::Qualification;
 use crate::store::read::history;
 use crate::store::read::record_head::record_head;
 use crate::store::{AttemptId, PersonId, branches, progress};
+use crate::web::address::in_query;
 use crate::web::error::PageError;
 use crate::web::guard::SignedIn;
 use crate::web::view::Page;
@@ -30,6 +32,14 @@ impl Seen {
         match self {
             Self::ByThemselves => format!("/record/sitting/{attempt}"),
             Self::ByAManager => format!("/qualified/people/{person}/sitting/{attempt}"),
+        }
+    }
+
+    /// The address of a certificate.
+    pub(in crate::web::pages) fn certificate(self, number: &str) -> String {
+        match self {
+            Self::ByThemselves => format!("/record/certificates/{number}"),
+            Self::ByAManager => format!("/decisions/certificates/{number}"),
         }
     }
 
@@ -77,6 +87,11 @@ struct RecordPage {
     scheme: Option<String>,
     said: String,
     standings: Vec<StandingRow>,
+    certificates: Vec<CertificateRow>,
+    decisions: Vec<DecisionRow>,
+    happened: Vec<HappenedRow>,
+    /// Where a service manager writes down that something happened.
+    refresher: Option<String>,
     events: Vec<Event>,
     entries: i64,
     hash: String,
@@ -99,7 +114,7 @@ pub(in crate::web::pages) async fn person_page(
         by_competence.entry(found.entry.competence_key.clone()).or_default().push(found);
     }
     let subjects = subjects(bank, by_competence.keys());
-    let stood = Stood::in_all(bank, &subjects, person.scheme_key.as_deref(), by_competence, now);
+    let stood = Stood::in_all(bank, &subjects, person.scheme_key.as_deref(), by_competence, &all.certification, now);
     let happened = Happened {
         attempts: all.attempts,
         misses: history::mandatory_misses(db, person.id).await?,
@@ -121,6 +136,10 @@ pub(in crate::web::pages) async fn person_page(
             .filter(|(_, stood)| stood.standing.is_some())
             .map(standing)
             .collect::<Result<_, _>>()?,
+        certificates: certificate_rows(bank, &all.certification, seen, now, zone)?,
+        decisions: decision_rows(bank, &all.decisions, seen, now, zone)?,
+        happened: happened_rows(&all.certification),
+        refresher: (!own).then(|| format!("/refreshers?email={}", in_query(&person.email))),
         events: happened.events(bank, seen, zone)?,
         branch: branch.name,
         role: person.role.name(),

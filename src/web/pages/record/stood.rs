@@ -3,9 +3,11 @@
 //! The standing itself is the domain's; here it only gets its words and dates.
 
 use crate::domain::bank::Bank;
-use crate::domain::certification::{Reason, Standing};
+use crate::domain::certification::certificate::Rest;
+use crate::domain::certification::{Reason, Standing, Suspension};
 use crate::domain::units::Moment;
 use crate::store::qualifications::{Qualification, QualificationOutcome, standing};
+use crate::store::read::certification::Certification;
 use crate::web::dates::day;
 use crate::web::error::PageError;
 use std::collections::BTreeMap;
@@ -45,13 +47,14 @@ pub(in crate::web::pages) struct Stood {
 }
 
 impl Stood {
-    /// Where somebody stands in each of `subjects`, from their entries by competence (those since the last pass are
-    /// enough). `scheme` is what they are working towards.
+    /// Where somebody stands in each of `subjects`, from their entries by competence (those since the last grant are
+    /// enough) and their certification. `scheme` is what they are working towards.
     pub(in crate::web::pages) fn in_all(
         bank: &Bank,
         subjects: &[Subject],
         scheme: Option<&str>,
         mut entries: BTreeMap<String, Vec<Qualification>>,
+        certification: &Certification,
         now: Moment,
     ) -> Vec<Self> {
         let scheme = scheme.and_then(|id| bank.scheme(id));
@@ -60,8 +63,9 @@ impl Stood {
         let in_one = |subject: &Subject| {
             let mut entries = entries.remove(&subject.key).unwrap_or_default();
             entries.sort_by_key(|found| found.id);
-            let wanted = !entries.is_empty() || asked_for(&subject.key);
-            Self { standing: wanted.then(|| standing(&entries, now)), entries }
+            let found = standing(&entries, certification, &subject.key, now);
+            let wanted = !entries.is_empty() || asked_for(&subject.key) || matches!(found, Standing::Waits { .. });
+            Self { standing: wanted.then_some(found), entries }
         };
         subjects.iter().map(in_one).collect()
     }
@@ -78,10 +82,16 @@ impl Stood {
 
     /// Whether a safety miss is open.
     pub(in crate::web::pages) fn safety_miss_is_open(&self) -> bool {
-        matches!(self.standing, Some(Standing::Suspended { .. } | Standing::Missing(Reason::SafetyMiss { .. })))
+        matches!(
+            self.standing,
+            Some(
+                Standing::Suspended { because: Suspension::SafetyMiss, .. }
+                    | Standing::Missing(Reason::SafetyMiss { .. })
+            )
+        )
     }
 
-    /// The last pass.
+    /// The last grant.
     pub(in crate::web::pages) fn pass(&self) -> Option<&Qualification> {
         self.entries.iter().rev().find(|found| found.entry.outcome == QualificationOutcome::Qualified)
     }
@@ -89,14 +99,17 @@ impl Stood {
     /// The entry that the standing follows from.
     pub(in crate::web::pages) fn deciding(&self) -> Option<&Qualification> {
         match self.standing? {
-            Standing::Qualified { .. } | Standing::Expiring { .. } | Standing::Missing(Reason::Lapsed { .. }) => {
-                self.pass()
-            }
-            Standing::Suspended { since } | Standing::Missing(Reason::SafetyMiss { at: since }) => {
+            Standing::Qualified { .. }
+            | Standing::Expiring { .. }
+            | Standing::RefresherDue { .. }
+            | Standing::Suspended { because: Suspension::Certificate(_), .. }
+            | Standing::Missing(Reason::Lapsed { .. } | Reason::Withdrawn { .. }) => self.pass(),
+            Standing::Suspended { since, because: Suspension::SafetyMiss }
+            | Standing::Missing(Reason::SafetyMiss { at: since }) => {
                 self.entries.iter().find(|found| found.entry.safety_miss && found.entry.valid_from == since)
             }
             Standing::Missing(Reason::NotPassed { .. }) => self.entries.last(),
-            Standing::Missing(Reason::NeverExamined) => None,
+            Standing::Waits { .. } | Standing::Missing(Reason::NeverExamined) => None,
         }
     }
 
@@ -108,12 +121,30 @@ impl Stood {
         let Some(standing) = self.standing else { return Ok(None) };
         Ok(Some(match standing {
             Standing::Qualified { until } | Standing::Expiring { until } => format!("until {}", day(until, zone)?),
-            Standing::Suspended { since: at } | Standing::Missing(Reason::SafetyMiss { at }) => {
+            Standing::RefresherDue { by, because } => format!("refresher by {}: {}", day(by, zone)?, because.name()),
+            Standing::Suspended { since: at, because: Suspension::SafetyMiss }
+            | Standing::Missing(Reason::SafetyMiss { at }) => {
                 format!("safety question missed on {}", day(at, zone)?)
             }
-            Standing::Missing(Reason::NeverExamined) => "no pass on record".to_owned(),
+            Standing::Suspended { since, because: Suspension::Certificate(because) } => resting(because, since, zone)?,
+            Standing::Waits { since } => format!("passed on {}", day(since, zone)?),
+            Standing::Missing(Reason::NeverExamined) => "no certificate on record".to_owned(),
+            Standing::Missing(Reason::Withdrawn { at }) => format!("certificate withdrawn on {}", day(at, zone)?),
             Standing::Missing(Reason::Lapsed { at }) => format!("lapsed on {}", day(at, zone)?),
             Standing::Missing(Reason::NotPassed { at }) => format!("not passed on {}", day(at, zone)?),
         }))
     }
+}
+
+/// Why a certificate rests, and since when.
+///
+/// # Errors
+/// When the branch's time zone is none.
+pub(in crate::web::pages) fn resting(because: Rest, since: Moment, zone: &str) -> Result<String, PageError> {
+    let since = day(since, zone)?;
+    Ok(match because {
+        Rest::ByDecision => format!("certificate suspended on {since}"),
+        Rest::Trigger(kind) => format!("{} on {since}", kind.name()),
+        Rest::RefresherOverdue(kind) => format!("refresher overdue since {since}: {}", kind.name()),
+    })
 }

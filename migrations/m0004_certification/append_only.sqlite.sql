@@ -1,0 +1,33 @@
+-- Proposals, decisions, appeals, certificates and what becomes of them are only ever added.
+CREATE TRIGGER tr_proposal_update BEFORE UPDATE ON proposal
+  BEGIN SELECT RAISE(ABORT, 'append only: proposal'); END;
+CREATE TRIGGER tr_proposal_delete BEFORE DELETE ON proposal
+  BEGIN SELECT RAISE(ABORT, 'append only: proposal'); END;
+CREATE TRIGGER tr_decision_update BEFORE UPDATE ON decision
+  BEGIN SELECT RAISE(ABORT, 'append only: decision'); END;
+CREATE TRIGGER tr_decision_delete BEFORE DELETE ON decision
+  BEGIN SELECT RAISE(ABORT, 'append only: decision'); END;
+CREATE TRIGGER tr_appeal_update BEFORE UPDATE ON appeal
+  BEGIN SELECT RAISE(ABORT, 'append only: appeal'); END;
+CREATE TRIGGER tr_appeal_delete BEFORE DELETE ON appeal
+  BEGIN SELECT RAISE(ABORT, 'append only: appeal'); END;
+CREATE TRIGGER tr_appeal_decision_update BEFORE UPDATE ON appeal_decision
+  BEGIN SELECT RAISE(ABORT, 'append only: appeal_decision'); END;
+CREATE TRIGGER tr_appeal_decision_delete BEFORE DELETE ON appeal_decision
+  BEGIN SELECT RAISE(ABORT, 'append only: appeal_decision'); END;
+CREATE TRIGGER tr_certificate_update BEFORE UPDATE ON certificate
+  BEGIN SELECT RAISE(ABORT, 'append only: certificate'); END;
+CREATE TRIGGER tr_certificate_delete BEFORE DELETE ON certificate
+  BEGIN SELECT RAISE(ABORT, 'append only: certificate'); END;
+CREATE TRIGGER tr_certificate_machine_update BEFORE UPDATE ON certificate_machine
+  BEGIN SELECT RAISE(ABORT, 'append only: certificate_machine'); END;
+CREATE TRIGGER tr_certificate_machine_delete BEFORE DELETE ON certificate_machine
+  BEGIN SELECT RAISE(ABORT, 'append only: certificate_machine'); END;
+CREATE TRIGGER tr_certificate_event_update BEFORE UPDATE ON certificate_event
+  BEGIN SELECT RAISE(ABORT, 'append only: certificate_event'); END;
+CREATE TRIGGER tr_certificate_event_delete BEFORE DELETE ON certificate_event
+  BEGIN SELECT RAISE(ABORT, 'append only: certificate_event'); END;
+CREATE TRIGGER tr_refresher_trigger_update BEFORE UPDATE ON refresher_trigger
+  BEGIN SELECT RAISE(ABORT, 'append only: refresher_trigger'); END;
+CREATE TRIGGER tr_refresher_trigger_delete BEFORE DELETE ON refresher_trigger
+  BEGIN SELECT RAISE(ABORT, 'append only: refresher_trigger'); END;

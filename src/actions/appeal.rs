@@ -1,0 +1,126 @@
+//! Appealing against a refusal, and deciding on the appeal: by somebody who had no part in the training or the decision.
+
+use super::decide::{Decider, bar, turned_away};
+use super::grant::grant;
+use super::on_record::about_person_with;
+use super::{ActionError, Deeds};
+use crate::domain::bank::Bank;
+use crate::domain::certification::certificate::Number;
+use crate::domain::certification::decision::{Bar, Finding, Remedy, Verdict, remedy};
+use crate::domain::units::Moment;
+use crate::store::decisions::{self, Appeal, AppealDecision};
+use crate::store::{AttemptId, PersonId, StoreError, attempts, conflict, people, proposals, record, write};
+use sea_orm::ConnectionTrait;
+
+/// What comes of appealing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Lodged {
+    /// It is on record.
+    Done,
+    /// There was one already; that one stands.
+    Before,
+    /// There is nothing to appeal against: nobody has refused.
+    NothingRefused,
+}
+
+/// Appeals against the refusal after one's own sitting.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when the person has no such sitting, or when the store does not answer.
+pub async fn lodge_appeal(
+    deeds: &Deeds,
+    person: PersonId,
+    attempt: AttemptId,
+    text: &str,
+) -> Result<Lodged, ActionError> {
+    let now = deeds.clock.now();
+    let lodged = write(&deeds.db, async |tx| {
+        attempts::by_id(tx, person, attempt).await?;
+        let refused = decisions::find(tx, attempt).await?.filter(|decision| decision.verdict == Verdict::Refused);
+        if refused.is_none() {
+            return Ok(Lodged::NothingRefused);
+        }
+        if decisions::find_appeal(tx, attempt).await?.is_some() {
+            return Ok(Lodged::Before);
+        }
+        let detail = serde_json::json!({ "attempt": attempt.0, "text": text });
+        let deed = about_person_with(now, Some(person), "appeal_lodged", person, detail);
+        let entry = record::append(tx, deed).await?;
+        let appeal = Appeal { attempt_id: attempt, text: text.to_owned(), lodged_at: now, record_entry_id: entry };
+        decisions::lodge(tx, appeal).await?;
+        Ok(Lodged::Done)
+    });
+    match lodged.await {
+        Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::APPEAL => Ok(Lodged::Before),
+        other => other,
+    }
+}
+
+/// What comes of deciding on an appeal.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Heard {
+    /// It is on record; with the certificate's number when upholding it granted one.
+    Done(Option<Number>),
+    /// It was decided before; that stands.
+    Before,
+    /// Not by this somebody. That they tried is on record.
+    Barred(Bar),
+}
+
+/// Decides on the appeal about a sitting. Any branch's decider may: that of the person's own has mostly decided before.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when there is no such appeal, or when the store does not answer.
+pub async fn decide_appeal(
+    deeds: &Deeds,
+    by: Decider,
+    attempt: AttemptId,
+    finding: Finding,
+    reason: &str,
+) -> Result<Heard, ActionError> {
+    let now = deeds.clock.now();
+    let read = deeds.bank.now();
+    let heard =
+        write(&deeds.db, async |tx| decide_appeal_in(tx, &read.bank, by, (attempt, finding, reason), now).await).await;
+    match heard {
+        Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::APPEAL_DECISION => Ok(Heard::Before),
+        other => other,
+    }
+}
+
+async fn decide_appeal_in(
+    tx: &impl ConnectionTrait,
+    bank: &Bank,
+    by: Decider,
+    (attempt, finding, reason): (AttemptId, Finding, &str),
+    now: Moment,
+) -> Result<Heard, ActionError> {
+    decisions::find_appeal(tx, attempt).await?.ok_or(StoreError::NotFound)?;
+    let decision = decisions::find(tx, attempt).await?.ok_or(StoreError::NotFound)?;
+    let kept = proposals::by_attempt(tx, attempt).await?;
+    let person = people::by_id(tx, kept.entry.person_id).await?;
+    if decisions::find_appeal_decision(tx, attempt).await?.is_some() {
+        return Ok(Heard::Before);
+    }
+    if let Some(bar) = bar(tx, bank, by, &person, &kept, Some(&decision)).await? {
+        turned_away(tx, by, &person, attempt, bar, now).await?;
+        return Ok(Heard::Barred(bar));
+    }
+    let detail = serde_json::json!({ "attempt": attempt.0, "decided": finding, "reason": reason });
+    let deed = about_person_with(now, Some(by.person), "appeal_decided", person.id, detail);
+    let entry = record::append(tx, deed).await?;
+    let heard = AppealDecision {
+        attempt_id: attempt,
+        finding,
+        reason: reason.to_owned(),
+        decided_by: by.person,
+        decided_at: now,
+        record_entry_id: entry,
+    };
+    decisions::insert_appeal_decision(tx, heard).await?;
+    let grants = finding == Finding::Upheld && remedy(decision.proposes) == Remedy::Certificate;
+    if !grants {
+        return Ok(Heard::Done(None));
+    }
+    Ok(Heard::Done(Some(grant(tx, bank, &kept, by.person, now).await?)))
+}
