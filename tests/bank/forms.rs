@@ -6,6 +6,8 @@ use sootmark::domain::examination::form::{NoForm, assemble};
 use sootmark::domain::examination::practice::questions_at;
 use sootmark::domain::examination::scheme::{Part, Scheme};
 use sootmark::domain::scenario::Question;
+use sootmark::domain::scenario::generate::{Seed, generate};
+use sootmark::domain::scenario::question::Key;
 use sootmark::domain::units::TemperatureUnit;
 
 const CELSIUS: TemperatureUnit = TemperatureUnit::Celsius;
@@ -36,6 +38,53 @@ fn every_form_has_what_its_scheme_asks_for() {
                 assert!(wanted.is_empty() || wanted.contains(&question.source.machine), "{}", entry.scheme.id);
             }
         }
+    }
+}
+
+/// A change to a question.
+type Change = fn(&mut Question);
+
+/// Common practice, no published source: a gauge is read at a glance to about five points, a thermometer to about twenty degrees.
+#[test]
+fn questions_are_alike_when_nobody_could_tell_one_from_the_other() {
+    let bank = shipped();
+    let entry = bank.template("fire/straw-under-the-boom").expect("a template of the bank");
+    let machine = bank.machines().next().expect("a machine");
+    let seed = Seed { secret: [9; 32], stream: 1 };
+    let question = generate(&entry.template, 1, machine, seed, CELSIUS).expect("a question");
+    let alike: [(&str, bool, Change); 9] = [
+        ("itself", true, |_| ()),
+        ("one scenario on one machine, whatever it reads", true, |other| other.situation.soot_percent += 40.0),
+        ("another scenario that says the same", true, |other| other.source.template.push('2')),
+        ("the same, read a little higher", true, |other| {
+            other.source.template.push('2');
+            other.situation.soot_percent += 4.9;
+            other.situation.outlet_c += 19.0;
+        }),
+        ("the same on another machine", true, |other| other.source.machine.push('2')),
+        ("the same with more soot", false, |other| {
+            other.source.template.push('2');
+            other.situation.soot_percent += 5.1;
+        }),
+        ("the same with a hotter outlet", false, |other| {
+            other.source.machine.push('2');
+            other.situation.outlet_c += 21.0;
+        }),
+        ("another story", false, |other| {
+            other.source.template.push('2');
+            other.shown.story[0].push_str(" It rains.");
+        }),
+        ("another right answer", false, |other| {
+            other.source.template.push('2');
+            let options = other.shown.options.len();
+            let Key::Options(right) = &mut other.key else { panic!("one is to be chosen") };
+            right[0] = (right[0] + 1) % options;
+        }),
+    ];
+    for (what, expected, change) in alike {
+        let mut other = question.clone();
+        change(&mut other);
+        assert_eq!((question.looks_like(&other), other.looks_like(&question)), (expected, expected), "{what}");
     }
 }
 

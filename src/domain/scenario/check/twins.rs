@@ -10,7 +10,7 @@ use crate::units::TemperatureUnit;
 use std::collections::HashMap;
 
 /// Questions of each scenario that are compared; chosen by us: drawn words make a few different texts.
-const QUESTIONS: u64 = 5;
+const QUESTIONS: u64 = 25;
 
 /// Reports each scenario whose questions read like another one's apart from their numbers, at its file.
 #[must_use]
