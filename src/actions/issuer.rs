@@ -5,7 +5,7 @@
 
 use super::{ActionError, Deeds};
 use crate::domain::units::Moment;
-use crate::exchange::credential::{SecretKey, controller_document, did_of, method_of, signed};
+use crate::exchange::credential::{SecretKey, controller_document, issuer_of, method_of, signed};
 use crate::store::record::{self, NewEntry};
 use crate::store::{StoreError, settings, write};
 use rand::TryRng as _;
@@ -46,10 +46,10 @@ pub struct Issuer {
 }
 
 impl Issuer {
-    /// The issuer's name, as in `did:web:training.example.org`.
+    /// The issuer's name, as in `https://training.example.org/issuer`.
     #[must_use]
     pub fn name(&self) -> String {
-        did_of(&self.origin)
+        issuer_of(&self.origin)
     }
 
     /// The document with every public key.

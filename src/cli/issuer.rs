@@ -11,7 +11,7 @@ use std::process::ExitCode;
 /// The key that signs certificates.
 #[derive(Debug, Subcommand)]
 pub(super) enum Issuer {
-    /// Write the issuer's public keys to stdout, as the program serves them under /.well-known/did.json.
+    /// Write the issuer's public keys to stdout, as the program serves them under /issuer.
     Keys,
     /// Sign with a new key from now on. The old public key stays served, so that what it signed still verifies; the old secret
     /// key is forgotten.

@@ -134,8 +134,8 @@ routes! {
     GET  "/record/certificates/{number}/pdf" => record::paper, Needs(SeeOwnRecord);
     GET  "/record/certificates/{number}/signed-file" => record::signed_file, Needs(SeeOwnRecord);
     GET  "/check/{code}"            => check::show,            Public;
-    GET  "/.well-known/did.json"    => issuer::document,       Public;
-    GET  "/status/{purpose}/{list}" => issuer::status,         Public;
+    GET  "/issuer"                  => issuer::document,       Public;
+    GET  "/status/{list}"           => issuer::status,         Public;
 
     GET  "/learn"                   => learn::list,            Needs(StudyModules);
     GET  "/learn/{module}"          => learn::module,          Needs(StudyModules);

@@ -17,7 +17,7 @@ async fn they_are_made_once_and_the_record_knows_each() {
         let (one, other) = tokio::join!(issuer(&deeds), issuer(&deeds));
         let (one, other) = (one.expect("keys"), other.expect("keys"));
         assert_eq!(one.document(), other.document(), "two servers at once agree");
-        assert_eq!(one.name(), "did:web:training.example.org");
+        assert_eq!(one.name(), "https://training.example.org/issuer");
         let code = one.code_of(CertificateId(1));
 
         clock.advance(60);

@@ -49,7 +49,7 @@ async fn the_paper_says_what_was_certified_and_carries_the_signed_file() {
             "operator's manual, local codes and licensed practice decide.",
             "valid or not valid",
             "Open Badges 3.0",
-            "did:web:127.0.0.1%3A8080",
+            "http://127.0.0.1:8080/issuer",
         ] {
             assert!(told.contains(words), "{words} in {told}");
         }

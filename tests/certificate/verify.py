@@ -81,19 +81,20 @@ def verify(document, issuer):
 
 def statuses(credential, lists, issuer):
     """Each status that is set, by its entry in the credential and the list that it names."""
-    for entry in credential["credentialStatus"]:
-        for each in (each for each in lists if each["id"] == entry["statusListCredential"]):
-            verify(each, issuer)
-            subject = each["credentialSubject"]
-            need(subject["type"] == "BitstringStatusList", "not a status list")
-            need(subject["statusPurpose"] == entry["statusPurpose"], "a list for another purpose")
-            encoded = subject["encodedList"]
-            need(encoded[:1] == "u", "not base64url")
-            bits = gzip.decompress(base64.urlsafe_b64decode(encoded[1:] + "=" * (-len(encoded[1:]) % 4)))
-            need(len(bits) >= 16384, "a list that is too short")
-            place = int(entry["statusListIndex"])
-            if bits[place // 8] >> (7 - place % 8) & 1:
-                yield entry["statusPurpose"]
+    entry = credential["credentialStatus"]
+    for each in lists:
+        need(each["id"] == entry["statusListCredential"], "a list that the certificate does not name")
+        verify(each, issuer)
+        subject = each["credentialSubject"]
+        need(subject["type"] == "BitstringStatusList", "not a status list")
+        need(subject["statusPurpose"] == entry["statusPurpose"], "a list for another purpose")
+        encoded = subject["encodedList"]
+        need(encoded[:1] == "u", "not base64url")
+        bits = gzip.decompress(base64.urlsafe_b64decode(encoded[1:] + "=" * (-len(encoded[1:]) % 4)))
+        need(len(bits) >= 16384, "a list that is too short")
+        place = int(entry["statusListIndex"])
+        if bits[place // 8] >> (7 - place % 8) & 1:
+            yield entry["statusPurpose"]
 
 
 def main(paths):

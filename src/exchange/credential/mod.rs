@@ -7,9 +7,9 @@ mod issuer;
 mod proof;
 mod status;
 
-pub use issuer::{controller_document, did_of, method_of};
+pub use issuer::{controller_document, issuer_of, method_of};
 pub use proof::{SecretKey, public_key_bytes, signed, verifies};
-pub use status::{Bits, LIST_LENGTH, Purpose, status_list};
+pub use status::{Bits, LIST_LENGTH, status_list};
 
 use crate::domain::units::Moment;
 use jiff::{Timestamp, tz::TimeZone};
@@ -73,7 +73,7 @@ pub fn credential(of: &Certified<'_>) -> Value {
         "type": ["VerifiableCredential", "OpenBadgeCredential"],
         "name": of.title,
         "issuer": {
-            "id": did_of(of.origin),
+            "id": issuer_of(of.origin),
             "type": ["Profile"],
             "name": of.organisation,
             "url": of.origin,
@@ -91,7 +91,7 @@ pub fn credential(of: &Certified<'_>) -> Value {
             }],
             "achievement": achievement(of),
         },
-        "credentialStatus": Purpose::ALL.map(|purpose| status::entry(of.origin, purpose, of.status_index)),
+        "credentialStatus": status::entry(of.origin, of.status_index),
     })
 }
 

@@ -1,11 +1,14 @@
 //! The state of certificates for other programs: a bit for each, in lists that say nothing about anybody.
 //!
-//! Source: W3C Bitstring Status List 1.0. Of the two lists, `revocation` holds what never stands again (withdrawn, renewed) and
-//! `suspension` what may. That a certificate's time is over stands in the credential itself. A place is the certificate's
-//! running number in the database, so whoever reads a list can see how many of the certificates are withdrawn and roughly when they
-//! were granted, and not whose they are.
+//! Source: W3C Bitstring Status List 1.0, which Open Badges 3.0 recommends. A bit is set while a certificate is withdrawn, suspended
+//! or renewed; that its time is over stands in the certificate itself. Open Badges 3.0 gives a certificate one status at most, and the
+//! standard's word `revocation` promises that it never comes back, which a suspension breaks: so the lists' purpose is `suspension`,
+//! and what was withdrawn stays set for ever.
+//!
+//! A place is the certificate's running number in the database, so whoever reads a list sees how many certificates do not stand and
+//! roughly when they were granted. Never whose they are.
 
-use super::{CREDENTIALS, date_time, did_of};
+use super::{CREDENTIALS, date_time, issuer_of};
 use crate::domain::units::Moment;
 use base64::{Engine as _, engine::general_purpose::URL_SAFE_NO_PAD};
 use flate2::{Compression, write::GzEncoder};
@@ -16,34 +19,8 @@ use std::io::Write as _;
 // Source: W3C Bitstring Status List 1.0, section 3.1: at least 131 072 entries.
 pub const LIST_LENGTH: u64 = 131_072;
 
-/// What a list tells.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Purpose {
-    /// It never stands again.
-    Revocation,
-    /// It rests.
-    Suspension,
-}
-
-impl Purpose {
-    /// Both.
-    pub const ALL: [Self; 2] = [Self::Revocation, Self::Suspension];
-
-    /// The standard's word.
-    #[must_use]
-    pub const fn word(self) -> &'static str {
-        match self {
-            Self::Revocation => "revocation",
-            Self::Suspension => "suspension",
-        }
-    }
-
-    /// Reads the standard's word.
-    #[must_use]
-    pub fn of_word(word: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|purpose| purpose.word() == word)
-    }
-}
+/// What the lists tell.
+const PURPOSE: &str = "suspension";
 
 /// The bits of a list.
 #[derive(Clone, Debug)]
@@ -74,18 +51,18 @@ impl Bits {
     }
 }
 
-fn address(origin: &str, purpose: Purpose, list: u64) -> String {
-    format!("{origin}/status/{}/{list}", purpose.word())
+fn address(origin: &str, list: u64) -> String {
+    format!("{origin}/status/{list}")
 }
 
 /// Where a credential's state stands.
-pub(super) fn entry(origin: &str, purpose: Purpose, index: u64) -> Value {
-    let list = address(origin, purpose, index / LIST_LENGTH);
+pub(super) fn entry(origin: &str, index: u64) -> Value {
+    let list = address(origin, index / LIST_LENGTH);
     let place = index % LIST_LENGTH;
     json!({
         "id": format!("{list}#{place}"),
         "type": "BitstringStatusListEntry",
-        "statusPurpose": purpose.word(),
+        "statusPurpose": PURPOSE,
         "statusListIndex": place.to_string(),
         "statusListCredential": list,
     })
@@ -93,18 +70,18 @@ pub(super) fn entry(origin: &str, purpose: Purpose, index: u64) -> Value {
 
 /// A list as a credential, not yet signed.
 #[must_use]
-pub fn status_list(origin: &str, purpose: Purpose, list: u64, bits: &Bits, now: Moment) -> Value {
-    let id = address(origin, purpose, list);
+pub fn status_list(origin: &str, list: u64, bits: &Bits, now: Moment) -> Value {
+    let id = address(origin, list);
     json!({
         "@context": [CREDENTIALS],
         "id": id,
         "type": ["VerifiableCredential", "BitstringStatusListCredential"],
-        "issuer": did_of(origin),
+        "issuer": issuer_of(origin),
         "validFrom": date_time(now),
         "credentialSubject": {
             "id": format!("{id}#list"),
             "type": "BitstringStatusList",
-            "statusPurpose": purpose.word(),
+            "statusPurpose": PURPOSE,
             "encodedList": bits.encoded(),
         },
     })
@@ -146,8 +123,8 @@ mod tests {
 
     #[test]
     fn places_of_a_second_list_have_its_address() {
-        let entry = entry("https://training.example.org", Purpose::Suspension, LIST_LENGTH + 7);
-        assert_eq!(entry["statusListCredential"], "https://training.example.org/status/suspension/1");
+        let entry = entry("https://training.example.org", LIST_LENGTH + 7);
+        assert_eq!(entry["statusListCredential"], "https://training.example.org/status/1");
         assert_eq!(entry["statusListIndex"], "7");
     }
 }

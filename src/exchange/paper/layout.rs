@@ -137,7 +137,7 @@ fn check(pen: &mut Pen<'_, '_>, sheet: &Sheet<'_>) -> Result<(), PaperError> {
     }
     let inside = format!(
         "Inside this PDF lies {}: the same certificate as a signed file (Open Badges 3.0). A verifier checks it, also without a \
-         network, against the public key of {}.",
+         network, against the public key at {}.",
         super::SIGNED_FILE,
         sheet.issuer
     );

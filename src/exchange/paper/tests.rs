@@ -17,7 +17,7 @@ fn sheet<'a>(holder: &'a str, competences: &'a [String], machines: &'a [String])
         decided_by: "Service manager",
         decided_at: Moment(1_795_507_200_000_000),
         check_address: "https://training.example.org/check/0123456789abcdefghjkmnpqrstvwxyz01",
-        issuer: "did:web:training.example.org",
+        issuer: "https://training.example.org/issuer",
         signed_file: "{}",
     }
 }

@@ -4,7 +4,7 @@
 
 use crate::actions::issuer::issuer;
 use crate::domain::certification::certificate::State;
-use crate::exchange::credential::{Bits, LIST_LENGTH, Purpose, status_list};
+use crate::exchange::credential::{Bits, LIST_LENGTH, status_list};
 use crate::store::read::certification;
 use crate::web::App;
 use crate::web::error::PageError;
@@ -19,16 +19,15 @@ const KEPT: &str = "public, max-age=300";
 /// # Errors
 /// The program cannot do it now.
 pub async fn document(app: web::Data<App>) -> Result<HttpResponse, PageError> {
-    served(&issuer(&app.deeds).await?.document(), "application/did+json")
+    served(&issuer(&app.deeds).await?.document(), "application/cid")
 }
 
 /// One list of bits, signed.
 ///
 /// # Errors
 /// No such list, or the program cannot do it now.
-pub async fn status(app: web::Data<App>, path: web::Path<(String, u64)>) -> Result<HttpResponse, PageError> {
-    let (purpose, list) = path.into_inner();
-    let purpose = Purpose::of_word(&purpose).ok_or(PageError::NotFound)?;
+pub async fn status(app: web::Data<App>, list: web::Path<u64>) -> Result<HttpResponse, PageError> {
+    let list = list.into_inner();
     let now = app.deeds.clock.now();
     let everyone = certification::of_everyone(&app.deeds.db, None).await?;
     let (mut bits, mut last) = (Bits::default(), 0);
@@ -36,7 +35,7 @@ pub async fn status(app: web::Data<App>, path: web::Path<(String, u64)>) -> Resu
         for certificate in &of.certificates {
             let place = u64::try_from(certificate.id.0).unwrap_or_default();
             last = last.max(place / LIST_LENGTH);
-            if place / LIST_LENGTH == list && says(purpose, of.state_of(certificate, now)) {
+            if place / LIST_LENGTH == list && is_set(of.state_of(certificate, now)) {
                 bits.set(place % LIST_LENGTH);
             }
         }
@@ -44,16 +43,13 @@ pub async fn status(app: web::Data<App>, path: web::Path<(String, u64)>) -> Resu
     if list > last {
         return Err(PageError::NotFound);
     }
-    let unsigned = status_list(&app.deeds.origin, purpose, list, &bits, now);
+    let unsigned = status_list(&app.deeds.origin, list, &bits, now);
     served(&issuer(&app.deeds).await?.sign(unsigned, now), "application/vc")
 }
 
 /// Whether a certificate's bit is set. A lapsed one's is not: its time stands in its signed file.
-const fn says(purpose: Purpose, state: State) -> bool {
-    match purpose {
-        Purpose::Revocation => matches!(state, State::Withdrawn { .. } | State::Renewed { .. }),
-        Purpose::Suspension => matches!(state, State::Suspended { .. }),
-    }
+const fn is_set(state: State) -> bool {
+    matches!(state, State::Withdrawn { .. } | State::Renewed { .. } | State::Suspended { .. })
 }
 
 fn served(document: &Value, media_type: &str) -> Result<HttpResponse, PageError> {
