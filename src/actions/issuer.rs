@@ -17,6 +17,9 @@ use serde_json::{Value, json};
 /// The name under which the settings keep them.
 const SETTING: &str = "issuer";
 
+/// What the record's entries about keys are about.
+const SUBJECT: &str = "issuer";
+
 /// As the settings keep them.
 #[derive(Clone, Serialize, Deserialize)]
 struct Kept {
@@ -123,6 +126,15 @@ pub async fn renew_key(deeds: &Deeds) -> Result<String, ActionError> {
     .await
 }
 
+/// Whether the public keys are those on record, in their order: whoever changes them in the settings could sign what nobody granted.
+pub(super) async fn keys_are_on_record(db: &impl ConnectionTrait) -> Result<bool, StoreError> {
+    let told = record::of_kind(db, SUBJECT).await?;
+    let told = told.iter().map(|entry| serde_json::from_str::<Value>(&entry.detail).unwrap_or_default());
+    let told: Vec<Value> = told.map(|detail| detail["public_key"].clone()).collect();
+    let kept = read(db).await?.map(|kept| kept.public).unwrap_or_default();
+    Ok(told == kept.iter().rev().map(|key| Value::from(key.multikey.clone())).collect::<Vec<_>>())
+}
+
 async fn read(db: &impl ConnectionTrait) -> Result<Option<Kept>, StoreError> {
     let Some(text) = settings::find(db, SETTING).await? else { return Ok(None) };
     // The cause would quote the text, which is secret.
@@ -154,7 +166,7 @@ fn on_record(at: Moment, public: &str) -> NewEntry {
         at,
         actor_id: None,
         deed: "issuer_key_made".to_owned(),
-        subject_kind: "issuer".to_owned(),
+        subject_kind: SUBJECT.to_owned(),
         subject_id: None,
         detail: json!({ "public_key": public }),
     }

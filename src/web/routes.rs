@@ -32,7 +32,7 @@ pub struct RouteRow {
     pub body_limit: usize,
 }
 
-/// Reading or doing. Nothing is ever changed by reading.
+/// Reading or doing. Nothing is ever changed by reading; the record may tell that something was read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Verb {
     /// Shows something.

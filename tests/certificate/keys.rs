@@ -2,10 +2,11 @@
 
 use crate::support::app::{BEGINNING, deeds_on};
 use crate::support::database::for_each_database;
+use sootmark::actions::check_record::check_record;
 use sootmark::actions::issuer::{issuer, renew_key};
 use sootmark::clock::Clock;
-use sootmark::store::CertificateId;
 use sootmark::store::record::{self, Verification};
+use sootmark::store::{CertificateId, StoreError, settings, write};
 
 const ORIGIN: &str = "https://training.example.org";
 
@@ -38,6 +39,16 @@ async fn they_are_made_once_and_the_record_knows_each() {
         assert_eq!(made, ["issuer_key_made", "issuer_key_made"]);
         assert!(entries[0].detail.contains(&first) && entries[1].detail.contains(&renewed));
         assert!(matches!(record::verify(&db).await, Ok(Verification::Whole { entries: 2, .. })));
+
+        // Whoever slips a key of their own in could sign what nobody granted: the check of the record sees it.
+        assert!(check_record(&db, &[]).await.expect("the store").is_whole());
+        let kept = settings::find(&db, "issuer").await.expect("the store").expect("keys");
+        let slipped = kept.replace(&first, "z6MkrJVnaZkeFzdQyMZu1cgjg7k1pZZ6pvBQ7XJPt4swbTQ2");
+        assert_ne!(kept, slipped);
+        let set = write::<_, StoreError, _>(&db, async |tx| settings::set(tx, "issuer", &slipped).await);
+        set.await.expect("slipped in");
+        let found = check_record(&db, &[]).await.expect("the store");
+        assert!(!found.is_whole() && found.faults.len() == 1 && found.faults[0].about == "the issuer", "{found:?}");
     })
     .await;
 }

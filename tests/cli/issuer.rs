@@ -3,6 +3,8 @@
 use super::audit::run;
 use crate::support::database::SqliteDatabase;
 use serde_json::Value;
+use std::os::unix::fs::PermissionsExt as _;
+use std::process::Command;
 
 /// The public keys that the command line shows, the newest first.
 fn keys(url: &str) -> Vec<String> {
@@ -26,4 +28,25 @@ async fn keys_are_shown_and_renewed() {
     assert_eq!((now.len(), &now[1]), (2, &first[0]), "the old one stays");
     assert!(told.contains(&now[0]) && !told.contains("z3u2"), "{told}");
     database.db.close().await.expect("closed");
+}
+
+#[test]
+fn the_database_that_holds_the_key_is_its_owners_alone() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let output = Command::new(env!("CARGO_BIN_EXE_sootmark"))
+        .args(["issuer", "keys"])
+        .env_remove("SOOTMARK_SETTINGS")
+        .env_remove("SOOTMARK_DATABASE_URL")
+        .env("SOOTMARK_DATA_FOLDER", folder.path())
+        .output()
+        .expect("the program runs");
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    let mut files = 0;
+    for entry in std::fs::read_dir(folder.path()).expect("the folder") {
+        let entry = entry.expect("an entry");
+        let mode = entry.metadata().expect("its mode").permissions().mode() & 0o777;
+        assert_eq!(mode, 0o600, "{:?}", entry.file_name());
+        files += 1;
+    }
+    assert!(files > 0, "the database is there");
 }

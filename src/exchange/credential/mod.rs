@@ -125,3 +125,21 @@ pub fn identity_hash(email: &str, salt: &str) -> String {
     let hash = Sha256::new().chain_update(email.as_bytes()).chain_update(salt.as_bytes()).finalize();
     format!("sha256${}", crate::exchange::hexadecimal(&hash))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_address_is_hashed_as_the_standard_says() {
+        // Source: 1EdTech Open Badges 3.0, derived type IdentityHash: its example.
+        let example = "sha256$b5809d8a92f8858436d7e6b87c12ebc0ae1eac4baecc2c0b913aee2c922ef399";
+        assert_eq!(identity_hash("a@example.com", "Kosher"), example);
+    }
+
+    #[test]
+    fn a_moment_is_written_without_fractions_in_utc() {
+        // Source: XML Schema 1.1 part 2, dateTime; the moment is that of the cryptosuite's test vector.
+        assert_eq!(date_time(Moment(1_677_281_798_999_999)), "2023-02-24T23:36:38Z");
+    }
+}
