@@ -28,9 +28,12 @@ fn head(pen: &mut Pen<'_, '_>, sheet: &Sheet<'_>) -> f32 {
     pen.write_to((RIGHT, 108.0), 16.0, Weight::Bold, Ink::Dark, sheet.number);
     pen.fill(LEFT, 120.0, RIGHT - LEFT, 2.0, Ink::Dark);
     let mut y = 162.0;
-    let size = if pen.width(26.0, Weight::Bold, sheet.holder) <= RIGHT - LEFT { 26.0 } else { 17.0 };
-    for line in pen.lines(size, Weight::Bold, RIGHT - LEFT, sheet.holder).iter().take(3) {
-        pen.write((LEFT, y), size, Weight::Bold, Ink::Dark, line);
+    // A name is never cut: the smallest size holds the longest name that the program takes, in its widest letter.
+    let in_lines = |size: f32| pen.lines(size, Weight::Bold, RIGHT - LEFT, sheet.holder);
+    let fitting = [(26.0, 1), (17.0, 2), (13.0, 3)].into_iter().find(|(size, most)| in_lines(*size).len() <= *most);
+    let size = fitting.map_or(11.0, |(size, _)| size);
+    for line in in_lines(size) {
+        pen.write((LEFT, y), size, Weight::Bold, Ink::Dark, &line);
         y += size * 1.2;
     }
     let says = format!(

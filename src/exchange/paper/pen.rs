@@ -152,7 +152,10 @@ impl<'s, 'p> Pen<'s, 'p> {
         let first = usize::from(weight == Weight::Bold);
         let mut runs: Vec<(usize, String)> = Vec::new();
         for letter in text.chars() {
-            let (face, letter) = match [first, 2].into_iter().find(|face| self.faces[*face].has(letter)) {
+            // Spaces and signs stay with the letters before them, so that words written from right to left keep their order.
+            let before = runs.last().map(|(face, _)| *face).filter(|_| !letter.is_alphanumeric());
+            let faces = before.into_iter().chain([first, 2]);
+            let (face, letter) = match faces.into_iter().find(|face| self.faces[*face].has(letter)) {
                 Some(face) => (face, letter),
                 // Joiners are not seen anyway.
                 None if matches!(letter, '\u{200c}' | '\u{200d}') => continue,
