@@ -156,26 +156,35 @@ impl Ready {
         Ok(Self { certificate, holder, zone, scheme, competences, machines, check_address, signed_file })
     }
 
-    async fn pdf(&self, app: &App, issuer: &Issuer) -> Result<Vec<u8>, PageError> {
+    /// Drawn beside the server's own threads, which have others to answer meanwhile.
+    async fn pdf(self, app: &App, issuer: &Issuer) -> Result<Vec<u8>, PageError> {
+        let (organisation, issuer) = (app.settings.issuing_organisation(), issuer.name());
+        let decided_by = decided_by(app, &self.certificate).await?;
         let entry = &self.certificate.entry;
-        let sheet = Sheet {
-            number: &self.certificate.number.to_string(),
-            organisation: &app.settings.issuing_organisation(),
-            holder: &self.holder.display_name,
-            scheme: &self.scheme,
-            scheme_version: entry.scheme_version,
-            competences: &self.competences,
-            machines: &self.machines,
-            examined: &day(entry.examined_at, &self.zone)?,
-            valid_from: &day(entry.valid_from, &self.zone)?,
-            valid_until: &day(entry.valid_until, &self.zone)?,
-            decided_by: &decided_by(app, &self.certificate).await?,
-            decided_at: entry.valid_from,
-            check_address: &self.check_address,
-            issuer: &issuer.name(),
-            signed_file: &self.signed_file,
-        };
-        pdf(&sheet).map_err(|error| PageError::Fault(error.to_string()))
+        let [examined, valid_from, valid_until] =
+            [entry.examined_at, entry.valid_from, entry.valid_until].map(|moment| day(moment, &self.zone));
+        let (examined, valid_from, valid_until) = (examined?, valid_from?, valid_until?);
+        let drawn = web::block(move || {
+            pdf(&Sheet {
+                number: &self.certificate.number.to_string(),
+                organisation: &organisation,
+                holder: &self.holder.display_name,
+                scheme: &self.scheme,
+                scheme_version: self.certificate.entry.scheme_version,
+                competences: &self.competences,
+                machines: &self.machines,
+                examined: &examined,
+                valid_from: &valid_from,
+                valid_until: &valid_until,
+                decided_by: &decided_by,
+                decided_at: self.certificate.entry.valid_from,
+                check_address: &self.check_address,
+                issuer: &issuer,
+                signed_file: &self.signed_file,
+            })
+        });
+        let drawn = drawn.await.map_err(|error| PageError::Busy(error.to_string()))?;
+        drawn.map_err(|error| PageError::Fault(error.to_string()))
     }
 }
 
