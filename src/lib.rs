@@ -3,9 +3,9 @@
 //! | layer | for | may use |
 //! |---|---|---|
 //! | [`domain`] | the filter model, scenarios, examinations, what they prove; pure | nobody |
-//! | [`exchange`] | questions for other systems and from them, as QTI 3.0 packages; results, as xAPI statements; opens no file | domain |
+//! | [`exchange`] | questions for other systems and from them, as QTI 3.0 packages; results, as xAPI statements; certificates, as signed files and PDFs; opens no file | domain |
 //! | [`store`] | rows and queries on SQLite and PostgreSQL | domain |
-//! | [`actions`] | one file per thing a person does: transaction, clock, record entry | domain, store, `mail::letter` |
+//! | [`actions`] | one file per thing a person does: transaction, clock, record entry | domain, store, `mail::letter`, `exchange::credential` |
 //! | [`mail`] | writing letters and sending what the outbox holds | store's outbox, `web::view` for the templates |
 //! | [`web`] | pages: routes, guard, handlers, views; never rows | domain, store's reads, actions |
 //! | [`cli`] | commands | all of the above |

@@ -3,6 +3,7 @@
 mod audit;
 mod bank;
 mod browser;
+mod certificate;
 mod cli;
 mod demo;
 mod exchange;

@@ -1,11 +1,12 @@
 //! Holding everything that can be proved against the record: the chain itself, and the rows of concluded examinations,
-//! talks and documents that its entries tell of.
+//! talks, documents and issuer's keys that its entries tell of.
 //!
 //! Reads only, and reports every fault, not the first. What nobody has put on record cannot be checked here: practice,
 //! answers of examinations that are still open, letters.
 
 mod decided;
 
+use super::issuer::keys_are_on_record;
 use super::load_bank::sha256;
 use super::past_bank::PastBank;
 use super::regrade::{Rows, outcome_again, regrade};
@@ -95,6 +96,9 @@ pub async fn check_record(db: &impl ConnectionTrait, heads: &[String]) -> Result
     check_examinations(db, &past, &entries, &mut found).await?;
     check_talks(db, &entries, &mut found).await?;
     check_documents(db, &mut found).await?;
+    if !keys_are_on_record(db).await? {
+        found.fault("the issuer".to_owned(), "its public keys are not those that were put on record");
+    }
     Ok(found)
 }
 

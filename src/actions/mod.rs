@@ -5,6 +5,7 @@
 //! or command lines.
 
 mod bank_in_use;
+mod check_code;
 mod conclude;
 mod error;
 mod grant;
@@ -40,7 +41,9 @@ pub mod import_people;
 pub mod import_templates;
 pub mod invite_again;
 pub mod invite_person;
+pub mod issuer;
 pub mod load_bank;
+pub mod note_check;
 pub mod publish_machine;
 pub mod publish_template;
 pub mod read_lesson;

@@ -41,6 +41,7 @@ impl Demo {
         let settings = Settings {
             listen: self.listen,
             data_folder: self.folder.clone(),
+            organisation: Some(demo::ORGANISATION.to_owned()),
             secure_cookies: false,
             ..Settings::default()
         };

@@ -9,6 +9,7 @@ mod demo;
 mod duty;
 mod files;
 mod forecast;
+mod issuer;
 mod journey;
 mod judge;
 mod log;
@@ -48,6 +49,9 @@ enum Command {
     /// Check the record.
     #[command(subcommand)]
     Audit(audit::Audit),
+    /// The key that signs certificates.
+    #[command(subcommand)]
+    Issuer(issuer::Issuer),
     /// Write out what is on record for other systems.
     #[command(subcommand)]
     Record(record::Record),
@@ -84,6 +88,7 @@ pub async fn run() -> ExitCode {
         Command::Demo(demo) => demo.run().await,
         Command::People(people) => people.run(line.settings.as_deref()).await,
         Command::Audit(audit) => audit.run(line.settings.as_deref()).await,
+        Command::Issuer(issuer) => issuer.run(line.settings.as_deref()).await,
         Command::Record(record) => record.run(line.settings.as_deref()).await,
         Command::Replay(replay) => replay.run(line.settings.as_deref()).await,
         Command::Judge(judge) => judge.run(),

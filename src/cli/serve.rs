@@ -2,6 +2,7 @@
 
 use super::{Failure, say, start};
 use crate::actions::Deeds;
+use crate::actions::issuer::issuer;
 use crate::background;
 use crate::config::Settings;
 use crate::mail::sender::Sender;
@@ -37,6 +38,8 @@ pub(super) async fn serve_with(
     let origin = settings.public_origin();
     deeds.origin.clone_from(&origin);
     let transport = Transport::from_settings(&settings)?;
+    // Made at the first start, so that the first paper does not wait for it.
+    issuer(&deeds).await?;
     let stop = CancellationToken::new();
     let sender = tokio::spawn(Sender::new(&deeds, transport, stop.clone()).run());
     let sweeper = tokio::spawn(sweep(deeds.clone(), stop.clone()));

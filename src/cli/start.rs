@@ -8,7 +8,9 @@ use crate::clock::Clock;
 use crate::config::Settings;
 use crate::store::{Db, connect, connect_to_read, migrate};
 use crate::web::view::Views;
+use std::fs::OpenOptions;
 use std::io::IsTerminal as _;
+use std::os::unix::fs::OpenOptionsExt as _;
 use std::path::Path;
 use std::sync::Arc;
 use tokio::sync::Notify;
@@ -32,7 +34,11 @@ pub(super) fn log() {
 pub(super) async fn deeds(settings: &Settings) -> Result<Deeds, Failure> {
     if settings.database_url.is_none() {
         let folder = &settings.data_folder;
-        std::fs::create_dir_all(folder).map_err(|error| format!("data_folder {}: {error}", folder.display()))?;
+        let failed = |error: std::io::Error| format!("data_folder {}: {error}", folder.display());
+        std::fs::create_dir_all(folder).map_err(failed)?;
+        // The key that signs certificates is in it: made so that only its owner reads it, and SQLite's files beside it get the same.
+        let file = folder.join("sootmark.sqlite");
+        OpenOptions::new().create(true).append(true).mode(0o600).open(file).map_err(failed)?;
     }
     let db = connect(settings.database().reveal()).await?;
     migrate(&db).await?;

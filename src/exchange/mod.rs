@@ -1,5 +1,5 @@
 //! Questions for other systems and from them, as packages of QTI 3.0: a zip of XML files with a manifest; and what came of
-//! them, as statements of xAPI 2.0 ([`xapi`]).
+//! them, as statements of xAPI 2.0 ([`xapi`]); a certificate as a signed file ([`credential`]) and on paper ([`paper`]).
 //!
 //! [`export`] writes questions and forms with their keys, explanations and cautions. [`import`] takes the plain kinds in
 //! as drafts of scenarios for a trainer to finish: what a package calls right is only a remark in a draft, because here
@@ -14,6 +14,8 @@ mod export;
 mod import;
 mod xml;
 
+pub mod credential;
+pub mod paper;
 pub mod xapi;
 
 pub use export::{Form, Package, export};
@@ -33,3 +35,12 @@ const ITEM_TYPE: &str = "imsqti_item_xmlv3p0";
 /// The manifest's word for a test.
 // Source: 1EdTech QTI 3.0, public examples.
 const TEST_TYPE: &str = "imsqti_test_xmlv3p0";
+
+/// Bytes in hexadecimal.
+fn hexadecimal(bytes: &[u8]) -> String {
+    use std::fmt::Write as _;
+    bytes.iter().fold(String::with_capacity(bytes.len() * 2), |mut text, byte| {
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
+}

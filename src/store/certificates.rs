@@ -129,6 +129,14 @@ pub async fn by_number(db: &impl ConnectionTrait, number: Number) -> Result<Cert
     one(db, wanted.one(db).await?).await?.ok_or(StoreError::NotFound)
 }
 
+/// A certificate by its row.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when there is none.
+pub async fn by_id(db: &impl ConnectionTrait, id: CertificateId) -> Result<Certificate, StoreError> {
+    one(db, certificate::Entity::find_by_id(id).one(db).await?).await?.ok_or(StoreError::NotFound)
+}
+
 /// The certificate that a sitting led to, if it did.
 ///
 /// # Errors

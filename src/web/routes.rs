@@ -6,8 +6,8 @@
 
 use super::guard::guard;
 use super::pages::{
-    account, assets, bench, branches, debriefs, decisions, examine, home, invitation, learn, machines, people,
-    practise, qualified, record, refreshers, sign_in, state, templates,
+    account, assets, bench, branches, check, debriefs, decisions, examine, home, invitation, issuer, learn, machines,
+    people, practise, qualified, record, refreshers, sign_in, state, templates,
 };
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
@@ -32,7 +32,7 @@ pub struct RouteRow {
     pub body_limit: usize,
 }
 
-/// Reading or doing. Nothing is ever changed by reading.
+/// Reading or doing. Nothing is ever changed by reading; the record may tell that something was read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Verb {
     /// Shows something.
@@ -128,6 +128,14 @@ routes! {
     POST "/decisions/{attempt}/appeal" => decisions::hear,     Needs(DecideCertification);
     GET  "/decisions/certificates/{number}" => decisions::certificate, Needs(DecideCertification);
     POST "/decisions/certificates/{number}" => decisions::change, Needs(DecideCertification);
+
+    GET  "/decisions/certificates/{number}/pdf" => decisions::paper, Needs(DecideCertification);
+    GET  "/decisions/certificates/{number}/signed-file" => decisions::signed_file, Needs(DecideCertification);
+    GET  "/record/certificates/{number}/pdf" => record::paper, Needs(SeeOwnRecord);
+    GET  "/record/certificates/{number}/signed-file" => record::signed_file, Needs(SeeOwnRecord);
+    GET  "/check/{code}"            => check::show,            Public;
+    GET  "/issuer"                  => issuer::document,       Public;
+    GET  "/status/{list}"           => issuer::status,         Public;
 
     GET  "/learn"                   => learn::list,            Needs(StudyModules);
     GET  "/learn/{module}"          => learn::module,          Needs(StudyModules);

@@ -176,6 +176,12 @@ impl Browser {
         }
     }
 
+    /// The names of the cookies that the page's server has set.
+    pub(crate) async fn cookies(&self) -> Vec<String> {
+        let all = self.client.get_all_cookies().await.expect("cookies");
+        all.iter().map(|cookie| cookie.name().to_owned()).collect()
+    }
+
     /// Closes the browser and its driver.
     pub(crate) async fn close(mut self) {
         self.client.close().await.expect("the browser closes");

@@ -4,5 +4,6 @@ mod bench;
 mod driver;
 mod invitation;
 mod new_hire;
+mod paper;
 mod trainer;
 mod two_devices;

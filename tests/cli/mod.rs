@@ -5,6 +5,7 @@ mod bank;
 mod bank_files;
 mod demo;
 mod forecast;
+mod issuer;
 mod journey;
 mod judge;
 mod log;

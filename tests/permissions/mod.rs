@@ -16,7 +16,7 @@ use std::path::Path;
 
 /// Something that exists for each address with a changing part, so that "not there" can only mean "not allowed".
 /// Public addresses need none: nobody is kept from them.
-const EXISTING: [(&str, &str); 29] = [
+const EXISTING: [(&str, &str); 33] = [
     ("/people/{id}", "/people/1"),
     ("/people/{id}/invitation", "/people/1/invitation"),
     ("/qualified/people/{id}", "/qualified/people/1"),
@@ -27,6 +27,10 @@ const EXISTING: [(&str, &str); 29] = [
     ("/decisions/{attempt}", "/decisions/1"),
     ("/decisions/{attempt}/appeal", "/decisions/5/appeal"),
     ("/decisions/certificates/{number}", "/decisions/certificates/CERTIFICATE"),
+    ("/record/certificates/{number}/pdf", "/record/certificates/CERTIFICATE/pdf"),
+    ("/record/certificates/{number}/signed-file", "/record/certificates/CERTIFICATE/signed-file"),
+    ("/decisions/certificates/{number}/pdf", "/decisions/certificates/CERTIFICATE/pdf"),
+    ("/decisions/certificates/{number}/signed-file", "/decisions/certificates/CERTIFICATE/signed-file"),
     ("/learn/{module}", "/learn/lamps"),
     ("/learn/{module}/{lesson}", "/learn/lamps/01-amber-and-red"),
     ("/learn/{module}/{lesson}/read", "/learn/lamps/01-amber-and-red/read"),

@@ -23,8 +23,10 @@ pub(crate) struct Reply {
     pub(crate) status: u16,
     /// The headers, names in lower case.
     pub(crate) headers: Vec<(String, String)>,
-    /// The body.
+    /// The body as text.
     pub(crate) body: String,
+    /// The body as it came.
+    pub(crate) bytes: Vec<u8>,
 }
 
 impl Client {
@@ -94,11 +96,11 @@ impl Client {
         {
             return Err(error);
         }
-        let text = String::from_utf8(bytes).map_err(io::Error::other)?;
-        if !text.contains("\r\n\r\n") {
+        let Some(end) = bytes.windows(4).position(|four| four == b"\r\n\r\n") else {
             return Err(io::ErrorKind::UnexpectedEof.into());
-        }
-        let reply = Reply::parse(&text);
+        };
+        let head = std::str::from_utf8(&bytes[..end]).map_err(io::Error::other)?;
+        let reply = Reply::parse(head, bytes[end + 4..].to_vec());
         self.remember(&reply);
         Ok(reply)
     }
@@ -116,12 +118,12 @@ impl Client {
 }
 
 impl Reply {
-    fn parse(text: &str) -> Self {
-        let (head, body) = text.split_once("\r\n\r\n").unwrap_or((text, ""));
+    fn parse(head: &str, bytes: Vec<u8>) -> Self {
         let mut lines = head.split("\r\n");
         let status = lines.next().and_then(|line| line.split(' ').nth(1)).and_then(|code| code.parse().ok());
+        let body = String::from_utf8_lossy(&bytes).into_owned();
         let headers = lines.filter_map(|line| line.split_once(": ")).map(|(n, v)| (n.to_lowercase(), v.to_owned()));
-        Self { status: status.expect("a status line"), headers: headers.collect(), body: body.to_owned() }
+        Self { status: status.expect("a status line"), headers: headers.collect(), body, bytes }
     }
 
     /// A header's value.

@@ -4,11 +4,14 @@
 
 mod certificate;
 mod one;
+mod paper;
 mod words;
 
 pub(super) use certificate::certificate_page;
 pub use certificate::{change, show as certificate};
 pub use one::{decide, hear, show};
+pub(super) use paper::{Form, paper_of, scope_of};
+pub use paper::{paper, signed_file};
 
 use super::record::{decided, found, scheme_title};
 use crate::actions::decide::Decider;

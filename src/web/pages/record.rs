@@ -18,7 +18,7 @@ pub(super) use events::{competence_name, scheme_title};
 pub(super) use of_person::{Seen, person_page};
 pub(super) use of_sitting::sitting_page;
 
-use super::decisions::certificate_page;
+use super::decisions::{Form, certificate_page, paper_of};
 use crate::store::{AttemptId, people};
 use crate::web::App;
 use crate::web::error::PageError;
@@ -57,4 +57,28 @@ pub async fn certificate(
     number: web::Path<String>,
 ) -> Result<HttpResponse, PageError> {
     certificate_page(&app, &reader, &number, Seen::ByThemselves).await
+}
+
+/// One's own certificate as a PDF.
+///
+/// # Errors
+/// No such certificate of this person, or the program cannot do it now.
+pub async fn paper(
+    app: web::Data<App>,
+    reader: SignedIn,
+    number: web::Path<String>,
+) -> Result<HttpResponse, PageError> {
+    paper_of(&app, &reader, &number, Seen::ByThemselves, Form::Pdf).await
+}
+
+/// One's own certificate as a signed file.
+///
+/// # Errors
+/// No such certificate of this person, or the program cannot do it now.
+pub async fn signed_file(
+    app: web::Data<App>,
+    reader: SignedIn,
+    number: web::Path<String>,
+) -> Result<HttpResponse, PageError> {
+    paper_of(&app, &reader, &number, Seen::ByThemselves, Form::SignedFile).await
 }

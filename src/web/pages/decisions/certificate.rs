@@ -1,12 +1,12 @@
 //! A certificate on screen and on paper: number, holder, scope, dates, state and what was done to it; for its holder and for
 //! those who decide. Never offers what its state does not allow.
 
-use super::super::record::{Seen, competence_name, said, scheme_title, state_words};
-use super::decider;
+use super::super::record::{Seen, said, scheme_title, state_words};
+use super::{decider, scope_of};
 use crate::actions::change_certificate::{CertificateChange, change_certificate};
+use crate::actions::issuer::issuer;
 use crate::domain::certification::certificate::{EventKind, Number, State};
 use crate::store::certificates::{self, Certificate};
-use crate::store::qualifications;
 use crate::store::read::certification;
 use crate::store::{PersonId, branches, people};
 use crate::web::error::PageError;
@@ -57,6 +57,10 @@ struct CertificatePage {
     action: String,
     reason: String,
     back: Option<String>,
+    /// Where its forms to take away stand.
+    take: String,
+    /// Its public page.
+    check: String,
     zone: String,
 }
 
@@ -130,9 +134,8 @@ async fn drawn(
     }
     let holder = people::by_id(db, found.entry.person_id).await?;
     let state = certification::of_person(db, holder.id).await?.state_of(&found, app.deeds.clock.now());
-    let held = qualifications::of_attempt(db, found.entry.attempt_id).await?;
+    let (competences, machines) = scope_of(app, bank, &found).await?;
     let yours = !own && holder.id != reader.person && decider(reader).looks_after(holder.branch_id);
-    let machine_name = |id: &str| bank.machine(id).map_or_else(|| id.to_owned(), |on| on.profile.name.clone());
     let mut page = reader.page(&format!("Certificate {number}"), if own { "/record" } else { "/decisions" });
     page.errors = errors;
     Ok(CertificatePage {
@@ -144,13 +147,8 @@ async fn drawn(
         state: state.word(),
         note: state_words(state, &zone)?,
         stands: state.stands(),
-        competences: held.iter().map(|one| competence_name(bank, &one.entry.competence_key)).collect(),
-        machines: found
-            .entry
-            .machines
-            .iter()
-            .map(|on| format!("{}, profile version {}", machine_name(&on.machine), on.version))
-            .collect(),
+        competences,
+        machines,
         examined_at: found.entry.examined_at.0,
         valid_from: found.entry.valid_from.0,
         valid_until: found.entry.valid_until.0,
@@ -161,6 +159,8 @@ async fn drawn(
         action: format!("/decisions/certificates/{number}"),
         reason,
         back: own.then(|| "/record".to_owned()),
+        take: seen.certificate(&number.to_string()),
+        check: format!("/check/{}", issuer(&app.deeds).await?.code_of(found.id)),
         holder: holder.display_name,
         zone,
     })
