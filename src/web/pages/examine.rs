@@ -2,11 +2,13 @@
 
 mod list;
 mod result;
+mod review;
 mod sitting;
 
 pub use list::{begin, show as list};
 pub use result::show as result;
-pub use sitting::{question, review, save, submit};
+pub use review::{review, submit};
+pub use sitting::{flag, question, save};
 
 use crate::actions::read_question;
 use crate::domain::scenario::Question;

@@ -10,6 +10,7 @@ pub mod debriefs;
 pub mod decisions;
 pub mod examine;
 pub mod home;
+pub mod invigilate;
 pub mod invitation;
 pub mod learn;
 pub mod machines;
