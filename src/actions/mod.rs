@@ -48,6 +48,7 @@ pub mod publish_machine;
 pub mod publish_template;
 pub mod read_lesson;
 pub mod record_trigger;
+pub mod refused_access;
 pub mod replay_attempt;
 pub mod retire_template;
 pub mod review_template;

@@ -31,11 +31,15 @@
       }
       const own = addresses.filter((address) => address.startsWith(shown.dataset.unsaved))
         .map((address) => Number(address.slice(shown.dataset.unsaved.length))).filter(Number.isInteger).sort((a, b) => a - b);
-      list.replaceChildren(...own.flatMap((position, at) => {
-        const link = document.createElement("a");
+      list.replaceChildren(...own.map((position) => {
+        const row = document.createElement("li");
+        const link = row.appendChild(document.createElement("a"));
         link.href = shown.dataset.unsaved + position;
-        link.textContent = `Question ${position}`;
-        return [link, at + 1 < own.length ? ", " : "."];
+        const word = link.appendChild(document.createElement("span"));
+        word.className = "for-ears";
+        word.textContent = "Question ";
+        link.append(String(position));
+        return row;
       }));
       shown.hidden = own.length === 0;
     };

@@ -86,7 +86,7 @@ async fn a_group_sits_under_a_trainers_eyes() {
     }
     phone.go(&format!("/examine/sitting/{first}/review")).await;
     phone.sees("24 questions are open.").await;
-    phone.sees("Flagged for later: Question 1.").await;
+    phone.sees("Flagged for later. A flag is no answer and counts for nothing. Question 1").await;
     phone.picture("sitting-review").await;
     assert!(!phone.find("[data-unsaved]").await.is_displayed().await.expect("a state"), "everything is saved");
 
@@ -130,7 +130,8 @@ async fn the_last_look_names_what_this_device_has_not_saved() {
     browser.find("[data-save-state]").await.click().await.expect("a click beside the field");
     browser.sees("Not saved: you are no longer signed in.").await;
     browser.other_tab(&format!("/examine/sitting/{attempt}/review")).await;
-    browser.sees(&format!("Not saved at this device: Question {}.", place + 1)).await;
+    let named = format!("Not saved at this device. Go there and wait until it says Saved. Question {}", place + 1);
+    browser.sees(&named).await;
     browser.picture("sitting-unsaved").await;
     browser.close().await;
     app.stop().await;

@@ -247,7 +247,8 @@ async fn an_incident_is_written_down_and_a_sitting_ended_once_with_what_was_save
     assert_eq!((stored.state, stored.ended_by), (AttemptState::Expired, Some(trainer_id)));
     let entries = record::of_subject(&app.deeds.db, "attempt", attempt.0).await.expect("the record");
     let deeds: Vec<&str> = entries.iter().map(|entry| entry.deed.as_str()).collect();
-    assert_eq!(deeds, ["examination_begun", "incident_noted", "sitting_ended", "examination_graded"]);
+    let wanted = ["examination_begun", "incident_noted", "sitting_ended", "examination_graded", "late_answer_refused"];
+    assert_eq!(deeds, wanted);
     assert_eq!(app.letters().await.len(), 1);
     let found = check_record(&app.deeds.db, &[]).await.expect("the check");
     assert!(found.is_whole(), "{found:?}");

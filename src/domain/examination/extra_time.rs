@@ -51,11 +51,11 @@ impl ExtraTime {
         }
     }
 
-    /// In words: "25 % more time", "15 min more", "no more time".
+    /// In words: "25 % more time", "15 min more", "no more time than everyone".
     #[must_use]
     pub fn words(self) -> String {
         match self {
-            Self::None => "no more time".to_owned(),
+            Self::None => "no more time than everyone".to_owned(),
             Self::Percent(percent) => format!("{percent} % more time"),
             Self::Minutes(minutes) => format!("{minutes} min more"),
         }

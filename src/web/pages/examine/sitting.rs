@@ -1,6 +1,6 @@
 //! `/examine/sitting/{id}/{position}`: one question a page, each answer saved on its own, flagged for later or not.
 
-use super::{own_examination, own_question, thawed, title_of};
+use super::{no_stranger, own_examination, own_question, thawed, title_of};
 use crate::actions::flag_question::flag_question;
 use crate::actions::save_answer::{AnswerSaved, save_answer};
 use crate::domain::examination::extra_time::{warning, warnings};
@@ -102,7 +102,8 @@ pub async fn save(
     let (id, position) = path.into_inner();
     let position = place(&position)?;
     let by_script = request.headers().get(ACCEPT).is_some_and(|accept| accept.as_bytes() == b"application/json");
-    let (attempt, asked) = own_question(&app, reader.person, &id, position).await?;
+    let own = own_question(&app, reader.person, &id, position).await;
+    let (attempt, asked) = no_stranger(&app, reader.person, &id, own).await?;
     let shown = thawed(&asked)?.shown;
     let given = Given::sent(&shown, &fields);
     match save_answer(&app.deeds, reader.person, attempt.id, position, &given.answer(shown.kind)).await? {
@@ -148,7 +149,8 @@ pub async fn flag(
         "no" => false,
         _ => return Err(PageError::Malformed("a flag that is neither yes nor no")),
     };
-    let (attempt, asked) = own_question(&app, reader.person, &id, position).await?;
+    let own = own_question(&app, reader.person, &id, position).await;
+    let (attempt, asked) = no_stranger(&app, reader.person, &id, own).await?;
     let places = attempts::places(&app.deeds.db, attempt.id).await?;
     if waits(&places, position) {
         return Err(PageError::TooEarly);
