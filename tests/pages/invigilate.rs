@@ -242,6 +242,15 @@ async fn an_incident_is_written_down_and_a_sitting_ended_once_with_what_was_save
     for words in ["1 of 26 right", "Ended by whoever watched", "The reason that was written down: Read from a phone."] {
         assert!(result.text().contains(words), "{words} in {}", result.text());
     }
+    // Whoever decides reads it, and so does its owner.
+    let mut manager = app.signed_in(Role::ServiceManager).await;
+    for page in
+        [manager.get(&format!("/decisions/{attempt}")).await, browser.get(&format!("/record/sitting/{attempt}")).await]
+    {
+        for words in ["Test trainer: Left the room for 4 min.", "ended by Test trainer: Read from a phone."] {
+            assert!(page.text().contains(words), "{words} in {}", page.text());
+        }
+    }
     let stored = attempts::by_id_of_anyone(&app.deeds.db, attempt).await.expect("the attempt");
     let trainer_id = person(&app, &address_of(Role::Trainer)).await;
     assert_eq!((stored.state, stored.ended_by), (AttemptState::Expired, Some(trainer_id)));
