@@ -1,5 +1,5 @@
 //! Taking a person's name, address, password, sessions, invitations and mails away, when the law asks for it. Attempts,
-//! results and the chained record stay, under a number.
+//! results and the chained record stay, under a number. Why somebody got more time in examinations goes too.
 //!
 //! Never changes what is on record: entries name people by number. What trainers wrote about someone in their own words
 //! (notes of talks, remarks, reasons) is on record too and stays as it was written; the outcome says how many there are.
@@ -8,7 +8,10 @@ use super::on_record::about_person_with;
 use super::{ActionError, Deeds};
 use crate::domain::people::{EmailAddress, Role};
 use crate::store::attempts::{self, AttemptKind, AttemptState};
-use crate::store::{PersonId, StoreError, debriefs, invitations, outbox, people, record, sessions, write};
+use crate::store::{
+    AttemptId, PersonId, StoreError, debriefs, extra_times, incidents, invitations, outbox, people, record, sessions,
+    write,
+};
 use sea_orm::ConnectionTrait;
 use serde_json::json;
 
@@ -21,7 +24,7 @@ pub enum Anonymised {
         name: String,
         /// How many mails went.
         mails: u64,
-        /// How many notes of talks about this person's attempts stay as they were written.
+        /// How many notes of talks about this person's attempts, and of incidents in them, stay as they were written.
         notes: usize,
     },
     /// Nobody would be left who can bring people in.
@@ -58,6 +61,7 @@ pub async fn anonymise_person(deeds: &Deeds, email: &EmailAddress) -> Result<Ano
         invitations::delete_all_for_person(tx, person.id).await?;
         let in_html = as_in_html(&person.display_name);
         let mails = outbox::forget(tx, &person.email, &person.display_name, &in_html, &name).await?;
+        extra_times::forget_reasons(tx, person.id).await?;
         let notes = notes_about(tx, person.id).await?;
         let detail = json!({ "mails": mails });
         record::append(tx, about_person_with(now, None, "person_anonymised", person.id, detail)).await?;
@@ -81,5 +85,7 @@ fn as_in_html(name: &str) -> String {
 async fn notes_about(db: &impl ConnectionTrait, person: PersonId) -> Result<usize, StoreError> {
     let own = attempts::of_person(db, person).await?;
     let talks = debriefs::all(db).await?;
-    Ok(talks.iter().filter(|talk| own.iter().any(|own| own.id == talk.attempt_id)).count())
+    let talks = talks.iter().filter(|talk| own.iter().any(|own| own.id == talk.attempt_id)).count();
+    let sittings: Vec<AttemptId> = own.iter().map(|own| own.id).collect();
+    Ok(talks + incidents::of_attempts(db, &sittings).await?.len())
 }

@@ -1,9 +1,9 @@
 //! Getting the next question of practice: made, frozen and kept before it is shown. Of a case every part is kept at once, so
 //! that it stays one case whatever becomes of the bank.
 
-use super::begin_examination::frozen;
+use super::begin_examination::{asked_before, frozen};
 use super::{ActionError, Deeds};
-use crate::domain::examination::practice::questions_at;
+use crate::domain::examination::practice::questions_unlike;
 use crate::domain::units::TemperatureUnit;
 use crate::store::attempts::{self, AttemptKind, NewAttempt};
 use crate::store::{AttemptId, PersonId, write};
@@ -31,6 +31,9 @@ pub async fn ask_practice_question(
     let Some(module) = read.bank.module(module) else { return Ok(Asked::NothingToAsk) };
     let seed = deeds.seeds.fresh()?;
     let now = deeds.clock.now();
+    // Read before the transaction, because much of it has to be read and everybody's answers queue for one writer.
+    let read_after = attempts::count_asked(&deeds.db, person).await?;
+    let examined = asked_before(&deeds.db, person, AttemptKind::Examination).await?;
     write(&deeds.db, async |tx| {
         let open = attempts::find_open_practice(tx, person, &module.id).await?;
         let (attempt, seed) = match open {
@@ -56,7 +59,14 @@ pub async fn ask_practice_question(
             return Ok(Asked::Question(attempt, waiting.position));
         }
         let turn = asked.iter().filter(|asked| !asked.question.follows()).count() + 1;
-        let made = questions_at(&read.bank, module, seed, u32::try_from(turn).unwrap_or_default(), unit);
+        // What an examination asked is never practised. One may have begun since this was read.
+        let examined = if attempts::count_asked(tx, person).await? == read_after {
+            examined
+        } else {
+            asked_before(tx, person, AttemptKind::Examination).await?
+        };
+        let turn = u32::try_from(turn).unwrap_or_default();
+        let made = questions_unlike(&examined, &read.bank, module, seed, turn, unit);
         let mut first = None;
         for question in made.unwrap_or_default() {
             let position = attempts::append_question(tx, person, attempt, frozen(&question)).await?;

@@ -4,8 +4,16 @@
 
 use crate::domain::bank::Bank;
 use crate::domain::document::Problem;
-use arc_swap::ArcSwap;
+use crate::domain::examination::difficulty::Answers;
+use crate::domain::units::Moment;
+use crate::store::StoreError;
+use crate::store::read::answered::answered;
+use arc_swap::{ArcSwap, ArcSwapOption};
+use sea_orm::ConnectionTrait;
 use std::sync::Arc;
+
+/// For how long what was answered so far is taken as read; chosen by us: it moves slowly, and everybody who begins asks.
+const ANSWERS_HOLD_S: i64 = 600;
 
 /// A bank with what was found wrong when it was read.
 #[derive(Debug, Default)]
@@ -18,19 +26,34 @@ pub struct ReadBank {
     pub newest_document: i64,
 }
 
-/// The bank in use. Cheap to clone; clones see the same bank.
+/// The bank in use, with what was answered so far. Cheap to clone; clones see the same bank.
 #[derive(Clone, Debug, Default)]
-pub struct BankInUse(Arc<ArcSwap<ReadBank>>);
+pub struct BankInUse {
+    read: Arc<ArcSwap<ReadBank>>,
+    answers: Arc<ArcSwapOption<(Moment, Arc<Answers>)>>,
+}
 
 impl BankInUse {
     /// The bank as it is now.
     #[must_use]
     pub fn now(&self) -> Arc<ReadBank> {
-        self.0.load_full()
+        self.read.load_full()
     }
 
     /// Puts another bank into use.
     pub(super) fn replace(&self, with: ReadBank) {
-        self.0.store(Arc::new(with));
+        self.read.store(Arc::new(with));
+    }
+
+    /// What everybody has answered so far in examinations, as it was within the last minutes.
+    pub(super) async fn answers(&self, db: &impl ConnectionTrait, now: Moment) -> Result<Arc<Answers>, StoreError> {
+        if let Some(kept) = &*self.answers.load()
+            && (0..ANSWERS_HOLD_S).contains(&now.seconds_since(kept.0))
+        {
+            return Ok(Arc::clone(&kept.1));
+        }
+        let answers = Arc::new(answered(db).await?);
+        self.answers.store(Some(Arc::new((now, Arc::clone(&answers)))));
+        Ok(answers)
     }
 }

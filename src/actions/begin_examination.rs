@@ -1,18 +1,23 @@
 //! Beginning an examination: the form is made and frozen, the clock starts.
 
 use super::close_overdue::close_when_over;
+use super::invigilate::{CodeRefused, Typed, code_was_right, try_code, under_code};
+use super::on_record::about_person_with;
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
 use crate::domain::certification::decision::Finding;
 use crate::domain::certification::proposal::{Openness, Proposes, openness};
-use crate::domain::examination::form::assemble;
+use crate::domain::examination::difficulty::Answers;
+use crate::domain::examination::form::{NoForm, Wanted, assemble_for};
 use crate::domain::examination::scheme::Scheme;
 use crate::domain::scenario::Question;
 use crate::domain::units::{Moment, TemperatureUnit};
-use crate::store::attempts::{self, Attempt, AttemptKind, NewAttempt, NewQuestion};
+use crate::store::attempts::{self, Attempt, AttemptKind, NewAttempt, NewQuestion, Terms};
 use crate::store::qualifications::QualificationOutcome;
 use crate::store::read::decisions::{self, DecisionLine};
-use crate::store::{AttemptId, PersonId, StoreError, debriefs, progress, qualifications, record, write};
+use crate::store::{
+    AttemptId, InvigilationId, PersonId, StoreError, debriefs, extra_times, progress, qualifications, record, write,
+};
 use sea_orm::ConnectionTrait;
 use std::collections::BTreeSet;
 
@@ -23,6 +28,8 @@ pub enum Begun {
     Sitting(AttemptId),
     /// Not now.
     NotYet(NotYet),
+    /// Somebody watches, and the code that was typed does not open it.
+    CodeRefused(CodeRefused),
     /// There is no such scheme.
     NoSuchScheme,
     /// The bank has too few questions; the message is for the trainer.
@@ -44,7 +51,7 @@ pub enum NotYet {
     AwaitsDecision(AttemptId),
 }
 
-/// Begins an examination, or finds the one that is open.
+/// Begins an examination that nobody watches, or finds the one that is open.
 ///
 /// # Errors
 /// When the store does not answer, or the system gives no random bytes.
@@ -54,10 +61,23 @@ pub async fn begin_examination(
     unit: TemperatureUnit,
     scheme: &str,
 ) -> Result<Begun, ActionError> {
+    begin_with_code(deeds, person, unit, scheme, Typed { code: "", address: "" }).await
+}
+
+/// Begins an examination, or finds the one that is open; where somebody watches, with the code that was typed.
+///
+/// # Errors
+/// When the store does not answer, or the system gives no random bytes.
+pub async fn begin_with_code(
+    deeds: &Deeds,
+    person: PersonId,
+    unit: TemperatureUnit,
+    scheme: &str,
+    typed: Typed<'_>,
+) -> Result<Begun, ActionError> {
     let read = deeds.bank.now();
     let Some(entry) = read.bank.scheme(scheme) else { return Ok(Begun::NoSuchScheme) };
     let now = deeds.clock.now();
-    let seed = deeds.seeds.fresh()?;
     let scheme = &entry.scheme;
     if let Some(open) = attempts::find_open_examination(&deeds.db, person, &scheme.id).await? {
         if !open.is_overdue(now) {
@@ -68,33 +88,151 @@ pub async fn begin_examination(
     if let Some(not_yet) = what_is_missing(&deeds.db, &read.bank, scheme, person, now).await? {
         return Ok(Begun::NotYet(not_yet));
     }
-    let questions = match assemble(&read.bank, scheme, seed, unit) {
-        Ok(questions) => questions,
+    if scheme.invigilated {
+        let may = match try_code(deeds, person, typed, now) {
+            Ok(()) => under_code(&deeds.db, person, scheme, typed.code, now).await?.map(drop),
+            Err(refused) => Err(refused),
+        };
+        if let Err(refused) = may {
+            return write(&deeds.db, async |tx| refuse(tx, person, scheme, refused, now).await).await;
+        }
+        code_was_right(deeds, person, typed);
+    }
+    let wish = Wish { person, unit, scheme, version: entry.version };
+    let (form, drawn_after) = match form_for(deeds, &deeds.db, &read.bank, wish, now).await? {
+        Ok(form) => form,
         Err(no_form) => return Ok(Begun::NoForm(no_form.to_string())),
     };
-    let new = NewAttempt {
-        person_id: person,
-        kind: AttemptKind::Examination,
-        scheme_key: Some(scheme.id.clone()),
-        scheme_version: i32::try_from(entry.version).ok(),
-        module_key: None,
-        seed,
-        temperature_unit: unit,
-        started_at: now,
-        deadline_at: Some(now.plus_seconds(scheme.time_limit_s)),
-    };
-    let version = entry.version;
     write(&deeds.db, async |tx| {
         // Two windows may begin at once: the second finds what the first began.
         if let Some(open) = attempts::find_open_examination(tx, person, &scheme.id).await? {
             return Ok(Begun::Sitting(open.id));
         }
-        let id = attempts::open_attempt(tx, new, questions.iter().map(frozen).collect()).await?;
-        let detail = serde_json::json!({ "scheme": scheme.id, "version": version, "questions": questions.len() });
-        record::append(tx, on_attempt(now, Some(person), "examination_begun", id, detail)).await?;
-        Ok(Begun::Sitting(id))
+        // The code may have been closed since it was looked at.
+        let under = if scheme.invigilated {
+            match under_code(tx, person, scheme, typed.code, now).await? {
+                Ok(found) => Some(found.id),
+                Err(refused) => return refuse(tx, person, scheme, refused, now).await,
+            }
+        } else {
+            None
+        };
+        // A question of practice may have come in between, and must not be in the form.
+        let form = if attempts::count_asked(tx, person).await? == drawn_after {
+            form
+        } else {
+            match form_for(deeds, tx, &read.bank, wish, now).await? {
+                Ok((again, _)) => again,
+                Err(no_form) => return Ok(Begun::NoForm(no_form.to_string())),
+            }
+        };
+        open(tx, wish, form, under, now).await
     })
     .await
+}
+
+/// Who wants to sit what.
+#[derive(Clone, Copy)]
+struct Wish<'a> {
+    person: PersonId,
+    unit: TemperatureUnit,
+    scheme: &'a Scheme,
+    version: u32,
+}
+
+/// Puts on record that a code did not open an examination. Nothing else is changed.
+async fn refuse(
+    tx: &impl ConnectionTrait,
+    person: PersonId,
+    scheme: &Scheme,
+    refused: CodeRefused,
+    now: Moment,
+) -> Result<Begun, ActionError> {
+    if let Some(because) = refused.on_record() {
+        let detail = serde_json::json!({ "scheme": scheme.id, "because": because });
+        let entry = about_person_with(now, Some(person), "examination_not_begun", person, detail);
+        record::append(tx, entry).await?;
+    }
+    Ok(Begun::CodeRefused(refused))
+}
+
+/// The form that a person gets now with its secret, and how many questions they had been asked before it was drawn.
+///
+/// Nothing that they practised is in it; nothing of earlier sittings either, as long as the bank has enough.
+async fn form_for(
+    deeds: &Deeds,
+    db: &impl ConnectionTrait,
+    bank: &Bank,
+    wish: Wish<'_>,
+    now: Moment,
+) -> Result<Result<(Form, usize), NoForm>, ActionError> {
+    let drawn_after = attempts::count_asked(db, wish.person).await?;
+    let practised = asked_before(db, wish.person, AttemptKind::Practice).await?;
+    let examined = asked_before(db, wish.person, AttemptKind::Examination).await?;
+    let everything: Vec<Question> = practised.iter().cloned().chain(examined).collect();
+    let (answers, nothing_known) = (deeds.bank.answers(db, now).await?, Answers::default());
+    let secret = deeds.seeds.fresh()?;
+    let mut made = Err(NoForm::Unbalanced);
+    // From the best down to what is still fair: practice is never asked again, and forms are balanced at least by level.
+    for (seen, answers) in
+        [(&everything, &*answers), (&practised, &*answers), (&everything, &nothing_known), (&practised, &nothing_known)]
+    {
+        let wanted = Wanted { scheme: wish.scheme, secret, unit: wish.unit, seen, answers };
+        made = assemble_for(bank, &wanted);
+        if made.is_ok() {
+            break;
+        }
+    }
+    Ok(made.map(|questions| (Form { secret, questions }, drawn_after)))
+}
+
+/// What a person was asked in attempts of a kind. What does not read back any more is of a form that is not made any more.
+pub(super) async fn asked_before(
+    db: &impl ConnectionTrait,
+    person: PersonId,
+    kind: AttemptKind,
+) -> Result<Vec<Question>, StoreError> {
+    let asked = attempts::asked_so_far(db, person, kind).await?;
+    Ok(asked.iter().filter_map(|json| serde_json::from_str(json).ok()).collect())
+}
+
+/// A form with the secret that it was drawn from.
+struct Form {
+    secret: [u8; 32],
+    questions: Vec<Question>,
+}
+
+/// Freezes the form and starts the clock, under the terms of now.
+async fn open(
+    tx: &impl ConnectionTrait,
+    wish: Wish<'_>,
+    form: Form,
+    under: Option<InvigilationId>,
+    now: Moment,
+) -> Result<Begun, ActionError> {
+    let (person, scheme) = (wish.person, wish.scheme);
+    let extra_s = extra_times::counts_for(tx, person).await?.seconds(scheme.time_limit_s);
+    let new = NewAttempt {
+        person_id: person,
+        kind: AttemptKind::Examination,
+        scheme_key: Some(scheme.id.clone()),
+        scheme_version: i32::try_from(wish.version).ok(),
+        module_key: None,
+        seed: form.secret,
+        temperature_unit: wish.unit,
+        started_at: now,
+        deadline_at: Some(now.plus_seconds(scheme.time_limit_s + extra_s)),
+    };
+    let terms = Terms { extra_s, invigilation_id: under };
+    let count = form.questions.len();
+    let id = attempts::open_under(tx, new, terms, form.questions.iter().map(frozen).collect()).await?;
+    // How much more time somebody has is personal, and not told here: it is bound with the attempt when it is graded.
+    let mut detail = serde_json::json!({ "scheme": scheme.id, "version": wish.version, "questions": count });
+    if let Some(under) = under {
+        detail["invigilation"] = serde_json::json!(under);
+    }
+    record::append(tx, on_attempt(now, Some(person), "examination_begun", id, detail)).await?;
+    Ok(Begun::Sitting(id))
 }
 
 /// What keeps a person from sitting a scheme's examination now; nothing when they may.

@@ -5,6 +5,7 @@
 //! answers of examinations that are still open, letters.
 
 mod decided;
+mod watched;
 
 use super::issuer::keys_are_on_record;
 use super::load_bank::sha256;
@@ -95,6 +96,8 @@ pub async fn check_record(db: &impl ConnectionTrait, heads: &[String]) -> Result
     }
     check_examinations(db, &past, &entries, &mut found).await?;
     check_talks(db, &entries, &mut found).await?;
+    watched::check_incidents(db, &entries, &mut found).await?;
+    watched::check_extra_times(db, &mut found).await?;
     check_documents(db, &mut found).await?;
     if !keys_are_on_record(db).await? {
         found.fault("the issuer".to_owned(), "its public keys are not those that were put on record");
@@ -126,7 +129,8 @@ async fn check_examinations(
             found.open += 1;
             check_open(&rows, about, &decided)
         };
-        says.into_iter().for_each(|says| found.fault(format!("attempt {}", attempt.id), says));
+        let terms = watched::differences(&rows, about);
+        says.into_iter().chain(terms).for_each(|says| found.fault(format!("attempt {}", attempt.id), says));
     }
     for attempt in decided.keys() {
         found.fault(format!("attempt {attempt}"), "it is said to have decided about a competence, and is not there");
@@ -196,9 +200,11 @@ fn check_concluded(
         says.append(&mut again.differences);
         return says;
     };
+    // Entries from before there were several makings do not say which.
+    let making = detail(entry).get("making").map_or(Some(1), Value::as_i64).unwrap_or_default();
     match detail(entry).get("sha256").and_then(Value::as_str) {
         None => found.not_bound += 1,
-        Some(bound) if rows.digest().is_some_and(|digest| digest == bound) => {}
+        Some(bound) if rows.digest(making).is_some_and(|digest| digest == bound) => {}
         Some(_) => says.push(
             "its stored questions, answers, grades or moments are not those that were put on record when it was graded"
                 .to_owned(),

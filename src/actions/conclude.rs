@@ -59,6 +59,7 @@ pub(super) async fn conclude_attempt(
         "asked": outcome.asked,
         "passed": outcome.passed,
         "safety_misses": outcome.safety_misses,
+        "making": attempts::MAKING,
         "sha256": attempts::digest(attempt, &questions, &responses, &grades, &result),
     });
     let entry = record::append(tx, on_attempt(now, by, "examination_graded", attempt.id, detail)).await?;

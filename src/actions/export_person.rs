@@ -10,8 +10,8 @@ use crate::store::attempts::{self, Attempt, AttemptKind, AttemptState};
 use crate::store::read::record_head::record_head;
 use crate::store::record::{self, RecordEntry};
 use crate::store::{
-    PersonId, StoreError, bank_documents, branches, debriefs, invitations, outbox, people, progress, qualifications,
-    sessions, template_drafts,
+    AttemptId, PersonId, StoreError, bank_documents, branches, debriefs, extra_times, incidents, invitations, outbox,
+    people, progress, qualifications, sessions, template_drafts,
 };
 use jiff::Timestamp;
 use sea_orm::ConnectionTrait;
@@ -81,6 +81,8 @@ pub async fn export_person(db: &impl ConnectionTrait, email: &EmailAddress) -> R
             "at": utc(talk.held_at),
             "note": talk.note,
         })).collect::<Vec<_>>(),
+        "incidents": incidents_in(db, &own).await?,
+        "time_in_examinations": time_of(db, person.id).await?,
         "letters": outbox::to_address(db, &person.email).await?.iter().map(|mail| json!({
             "subject": mail.subject, "text": mail.text_body, "written": utc(mail.created_at),
         })).collect::<Vec<_>>(),
@@ -88,6 +90,29 @@ pub async fn export_person(db: &impl ConnectionTrait, email: &EmailAddress) -> R
         "record_head": record_head(db).await?.hash,
         "record": entries(db, person.id, &own).await?,
     })))
+}
+
+/// What was written down in the person's sittings.
+async fn incidents_in(db: &impl ConnectionTrait, own: &[Attempt]) -> Result<Value, StoreError> {
+    let sittings: Vec<AttemptId> = own.iter().map(|own| own.id).collect();
+    let written = incidents::of_attempts(db, &sittings).await?.into_iter().map(|incident| {
+        json!({
+            "attempt": incident.attempt_id,
+            "did": incident.kind,
+            "text": incident.text,
+            "noted_by": incident.noted_by,
+            "at": utc(incident.noted_at),
+        })
+    });
+    Ok(written.collect())
+}
+
+/// How much more time the person got in examinations, and why.
+async fn time_of(db: &impl ConnectionTrait, person: PersonId) -> Result<Value, StoreError> {
+    let set = extra_times::of_person(db, person).await?.into_iter().rev().map(
+        |set| json!({ "gets": set.extra.words(), "reason": set.reason, "set_by": set.set_by, "at": utc(set.set_at) }),
+    );
+    Ok(set.collect())
 }
 
 /// A moment in UTC, as ISO 8601 writes it.
@@ -98,6 +123,7 @@ fn utc(moment: Moment) -> String {
 async fn of_attempt(db: &impl ConnectionTrait, attempt: &Attempt) -> Result<Value, StoreError> {
     let responses = attempts::responses(db, attempt.id).await?;
     let grades = attempts::grades(db, attempt.id).await?;
+    let flags = attempts::flags(db, attempt.id).await?;
     let mut asked = Vec::new();
     for question in attempts::questions(db, attempt.id).await? {
         let saved = responses.iter().find(|saved| saved.position == question.position);
@@ -108,6 +134,7 @@ async fn of_attempt(db: &impl ConnectionTrait, attempt: &Attempt) -> Result<Valu
             "mandatory": question.question.mandatory,
             "shown": read_question(&question)?.shown,
             "answer": saved.and_then(|saved| serde_json::from_str::<Value>(&saved.answer).ok()),
+            "flagged": flags.contains(&question.position),
             "answered": saved.map(|saved| utc(saved.saved_at)),
             "right": grade.map(|grade| grade.correct),
             "points": grade.map(|grade| grade.points),
@@ -127,8 +154,11 @@ async fn of_attempt(db: &impl ConnectionTrait, attempt: &Attempt) -> Result<Valu
         "state": match attempt.state {
             AttemptState::Open => "open",
             AttemptState::Submitted => "handed in",
+            AttemptState::Expired if attempt.ended_by.is_some() => "ended by whoever watched",
             AttemptState::Expired => "handed in by the clock",
         },
+        "seconds_more": attempt.extra_s,
+        "ended_by": attempt.ended_by,
         "began": utc(attempt.started_at),
         "ended": attempt.submitted_at.map(utc),
         "score_percent": result.as_ref().map(|result| result.score),

@@ -38,10 +38,10 @@ impl Rows {
         self.attempt.kind == AttemptKind::Examination && self.attempt.state != AttemptState::Open
     }
 
-    /// What binds these rows to the record; nothing before there is a result.
-    pub(super) fn digest(&self) -> Option<String> {
+    /// What binds these rows to the record, in a making; nothing before there is a result.
+    pub(super) fn digest(&self, making: i64) -> Option<String> {
         let result = self.result.as_ref()?;
-        Some(attempts::digest(&self.attempt, &self.questions, &self.responses, &self.grades, result))
+        attempts::digest_of(making, &self.attempt, &self.questions, &self.responses, &self.grades, result)
     }
 }
 

@@ -21,6 +21,8 @@ pub struct Replayed {
     pub kind: AttemptKind,
     /// Where it stands.
     pub state: AttemptState,
+    /// Whether whoever watched ended it.
+    pub ended: bool,
     /// How many questions it has.
     pub questions: usize,
     /// How many of them came out again byte by byte.
@@ -44,6 +46,7 @@ pub async fn replay_attempt(db: &impl ConnectionTrait, past: &PastBank, id: Atte
         attempt: id,
         kind: rows.attempt.kind,
         state: rows.attempt.state,
+        ended: rows.attempt.ended_by.is_some(),
         questions: rows.questions.len(),
         same_bytes: 0,
         other_model: None,

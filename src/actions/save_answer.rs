@@ -2,6 +2,7 @@
 
 use super::close_overdue::close_when_over;
 use super::conclude::read_question;
+use super::refused_access::{LATE_ANSWER, put_on_record};
 use super::{ActionError, Deeds};
 use crate::domain::scenario::grade::{Answer, NotAnAnswer, grade};
 use crate::domain::units::Moment;
@@ -61,8 +62,9 @@ pub async fn save_answer(
     }
 }
 
-/// Whoever comes too late finds the result, not a sitting that looks open.
+/// Whoever comes too late finds the result, not a sitting that looks open; that they came is on record.
 async fn closed(deeds: &Deeds, person: PersonId, attempt: AttemptId, now: Moment) -> Result<AnswerSaved, ActionError> {
     close_when_over(deeds, &attempts::by_id(&deeds.db, person, attempt).await?, now).await?;
+    put_on_record(deeds, person, attempt, LATE_ANSWER, now).await?;
     Ok(AnswerSaved::Closed)
 }

@@ -74,6 +74,7 @@ fn told(done: &Replayed) -> ExitCode {
     let state = match done.state {
         AttemptState::Open => "open",
         AttemptState::Submitted => "handed in",
+        AttemptState::Expired if done.ended => "ended by whoever watched",
         AttemptState::Expired => "handed in by the clock",
     };
     answer(&format!("Attempt {}: {kind}, {state}, {}.", done.attempt, counted(done.questions, "question")));

@@ -8,9 +8,10 @@ use super::plan::{Deed, Manner, When, plan};
 use crate::actions::accept_invitation::accept_invitation;
 use crate::actions::answer_practice_question::answer_practice_question;
 use crate::actions::ask_practice_question::{Asked, ask_practice_question};
-use crate::actions::begin_examination::{Begun, begin_examination};
+use crate::actions::begin_examination::{Begun, begin_with_code};
 use crate::actions::change_person::{Standing, change_person};
 use crate::actions::hold_debrief::hold_debrief;
+use crate::actions::invigilate::{Invigilator, Opened, Typed, open_invigilation};
 use crate::actions::invite_person::{Invited, Invitee, invite_person};
 use crate::actions::read_lesson::read_lesson;
 use crate::actions::save_answer::save_answer;
@@ -21,7 +22,9 @@ use crate::domain::scenario::Question;
 use crate::domain::scenario::draw::Draws;
 use crate::domain::units::{Moment, TemperatureUnit};
 use crate::mail::transport::Transport;
-use crate::store::{AttemptId, BranchId, PersonId, StoreError, attempts, branches, outbox, qualifications, write};
+use crate::store::{
+    AttemptId, BranchId, PersonId, StoreError, attempts, branches, invigilations, outbox, qualifications, write,
+};
 use std::collections::BTreeMap;
 
 /// What draws the answers; another number is another past.
@@ -228,7 +231,9 @@ impl<'a> History<'a> {
     }
 
     async fn begins(&self, who: usize, scheme: &str) -> Result<Option<(AttemptId, Vec<(i32, Question)>)>, ActionError> {
-        match begin_examination(self.deeds, self.person(who)?, TemperatureUnit::Celsius, scheme).await? {
+        let code = self.code_for(who, scheme).await?;
+        let typed = Typed { code: &code, address: "" };
+        match begin_with_code(self.deeds, self.person(who)?, TemperatureUnit::Celsius, scheme, typed).await? {
             Begun::Sitting(attempt) => {
                 let asked = attempts::questions(&self.deeds.db, attempt).await?;
                 let questions: Result<_, _> = asked.iter().map(|one| Ok((one.position, read(one)?))).collect();
@@ -238,6 +243,19 @@ impl<'a> History<'a> {
                 tracing::warn!(name = self.cast[who].name, scheme, outcome = ?other, "the demo: no sitting");
                 Ok(None)
             }
+        }
+    }
+
+    /// The code that the trainer reads out, where somebody watches; nothing otherwise. Trainers travel to the branch.
+    async fn code_for(&self, who: usize, scheme: &str) -> Result<String, ActionError> {
+        let branch = self.branches[self.cast[who].branch];
+        let trainer = trainer_of(self.cast[who].branch, self.cast).and_then(|place| self.people.get(&place).copied());
+        let watched = self.deeds.bank.now().bank.scheme(scheme).is_some_and(|entry| entry.scheme.invigilated);
+        let Some(trainer) = trainer.filter(|_| watched) else { return Ok(String::new()) };
+        let (by, key) = (Invigilator { person: trainer, branch }, format!("demo-{who}-{}", self.deeds.clock.now().0));
+        match open_invigilation(self.deeds, by, scheme, &key).await? {
+            Opened::Open(id) => Ok(invigilations::by_id(&self.deeds.db, branch, id).await?.code.to_string()),
+            Opened::NoSuchScheme => Ok(String::new()),
         }
     }
 

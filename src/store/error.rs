@@ -46,6 +46,12 @@ pub mod conflict {
     pub const APPEAL_DECISION: &str = "uq_appeal_decision_attempt_id";
     /// This was recorded already, by the same click.
     pub const TRIGGER: &str = "uq_refresher_trigger_person_id_key";
+    /// More time was set already, by the same click.
+    pub const EXTRA_TIME: &str = "uq_extra_time_person_id_key";
+    /// An invigilation was opened already, by the same click.
+    pub const INVIGILATION: &str = "uq_invigilation_opened_by_key";
+    /// Something was written down about this sitting already, by the same click.
+    pub const INCIDENT: &str = "uq_incident_attempt_id_key";
     /// What is pointed at is not there, or is still pointed at.
     pub const REFERENCE: &str = "reference";
 }

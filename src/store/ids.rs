@@ -47,6 +47,8 @@ ids! {
     CertificateId;
     /// Something that asks for a refresher.
     TriggerId;
+    /// A time in which sittings at a branch are watched.
+    InvigilationId;
     /// One mail in the outbox.
     MailId;
 }

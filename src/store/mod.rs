@@ -19,6 +19,9 @@ pub mod branches;
 pub mod certificates;
 pub mod debriefs;
 pub mod decisions;
+pub mod extra_times;
+pub mod incidents;
+pub mod invigilations;
 pub mod invitations;
 pub mod outbox;
 pub mod people;
@@ -35,7 +38,7 @@ pub mod triggers;
 pub use connect::{ConnectError, Db, connect, connect_to_read, migrate};
 pub use error::{StoreError, conflict};
 pub use ids::{
-    AttemptId, BranchId, CertificateId, DocumentId, DraftId, MailId, PersonId, ProposalId, QualificationId,
-    RecordEntryId, TriggerId,
+    AttemptId, BranchId, CertificateId, DocumentId, DraftId, InvigilationId, MailId, PersonId, ProposalId,
+    QualificationId, RecordEntryId, TriggerId,
 };
 pub use write::write;

@@ -22,6 +22,14 @@ pub fn time_of_day(moment: Moment, zone: &str) -> Result<String, PageError> {
     Ok(local(moment, zone)?.strftime("%H:%M:%S").to_string())
 }
 
+/// Day and time of day, such as `24 Nov 2026 at 14:03:12`.
+///
+/// # Errors
+/// When the time zone is not known.
+pub fn day_and_time(moment: Moment, zone: &str) -> Result<String, PageError> {
+    Ok(format!("{} at {}", day(moment, zone)?, time_of_day(moment, zone)?))
+}
+
 /// The day as files write it: "2026-11-24".
 ///
 /// # Errors

@@ -74,7 +74,7 @@ impl SignedIn {
 }
 
 /// The line at the top, in its order. A place is shown to whom its route admits.
-const PLACES: [(&str, &str); 13] = [
+const PLACES: [(&str, &str); 14] = [
     ("Learn", "/learn"),
     ("Practise", "/practise"),
     ("Examine", "/examine"),
@@ -83,6 +83,7 @@ const PLACES: [(&str, &str); 13] = [
     ("Machines", "/machines"),
     ("Scenarios", "/templates"),
     ("Debriefs", "/debriefs"),
+    ("Invigilate", "/invigilate"),
     ("Qualified", "/qualified"),
     ("Decisions", "/decisions"),
     ("Refreshers", "/refreshers"),

@@ -66,6 +66,12 @@ impl Given {
         }
     }
 
+    /// Whether nothing was put in.
+    #[must_use]
+    pub fn is_nothing(&self) -> bool {
+        self.choices.is_empty() && self.number.is_empty() && self.places.iter().all(|place| *place == usize::MAX)
+    }
+
     /// This as the answer to a question of a kind; `grade` says whether it is one.
     #[must_use]
     pub fn answer(&self, kind: Kind) -> Answer {

@@ -6,15 +6,15 @@
 
 use super::guard::guard;
 use super::pages::{
-    account, assets, bench, branches, check, debriefs, decisions, examine, home, invitation, issuer, learn, machines,
-    people, practise, qualified, record, refreshers, sign_in, state, templates,
+    account, assets, bench, branches, check, debriefs, decisions, examine, home, invigilate, invitation, issuer, learn,
+    machines, people, practise, qualified, record, refreshers, sign_in, state, templates,
 };
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Needs, Public, SignedIn};
 use Permission::{
-    ChangePeople, DecideCertification, DescribeMachines, ExportQualifications, HoldDebriefs, ImportPeople,
-    InvitePeople, ManageBranches, RecordTriggers, ReviewTemplates, SeeOwnRecord, SeePeople, SeeQualifications,
-    SitExaminations, StudyModules, WriteTemplates,
+    ChangePeople, DecideCertification, DescribeMachines, ExportQualifications, GrantExtraTime, HoldDebriefs,
+    ImportPeople, Invigilate, InvitePeople, ManageBranches, RecordTriggers, ReviewTemplates, SeeOwnRecord, SeePeople,
+    SeeQualifications, SitExaminations, StudyModules, WriteTemplates,
 };
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
@@ -112,6 +112,13 @@ routes! {
     GET  "/examine/sitting/{id}/result"     => examine::result,   Needs(SitExaminations);
     GET  "/examine/sitting/{id}/{position}" => examine::question, Needs(SitExaminations);
     POST "/examine/sitting/{id}/{position}" => examine::save,     Needs(SitExaminations);
+    POST "/examine/sitting/{id}/{position}/flag" => examine::flag, Needs(SitExaminations);
+
+    GET  "/invigilate"              => invigilate::list,       Needs(Invigilate);
+    POST "/invigilate"              => invigilate::open,       Needs(Invigilate);
+    GET  "/invigilate/{id}"         => invigilate::show,       Needs(Invigilate);
+    POST "/invigilate/{id}/close"   => invigilate::close,      Needs(Invigilate);
+    POST "/invigilate/{id}/sittings/{attempt}" => invigilate::note, Needs(Invigilate);
 
     GET  "/branches"                => branches::list,         Needs(ManageBranches);
     POST "/branches"                => branches::add,          Needs(ManageBranches);
@@ -155,6 +162,8 @@ routes! {
     GET  "/people/{id}"             => people::person,         Needs(SeePeople);
     POST "/people/{id}"             => people::change,         Needs(ChangePeople);
     POST "/people/{id}/invitation"  => people::invite_again,   Needs(InvitePeople);
+    GET  "/people/{id}/time"        => people::time,           Needs(GrantExtraTime);
+    POST "/people/{id}/time"        => people::set_time,       Needs(GrantExtraTime);
 
     GET  "/qualified"               => qualified::list,        Needs(SeeQualifications);
     GET  "/qualified.csv"           => qualified::export,      Needs(ExportQualifications);

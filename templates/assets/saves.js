@@ -10,7 +10,46 @@
   };
   const waits = [1000, 2000, 4000, 8000, 15000, 30000];
 
+  // What this device has not got saved: only the question's address is kept, never an answer, so that the last look can name it.
+  const mark = "sootmark-unsaved ";
+  const keep = (address, unsaved) => {
+    try {
+      if (unsaved) localStorage.setItem(mark + address, "");
+      else localStorage.removeItem(mark + address);
+    } catch {
+      // No storage: the page itself still says that it is not saved.
+    }
+  };
+  for (const shown of document.querySelectorAll("[data-unsaved]")) {
+    const list = shown.querySelector("[data-unsaved-list]");
+    const tell = () => {
+      let addresses = [];
+      try {
+        addresses = Object.keys(localStorage).filter((key) => key.startsWith(mark)).map((key) => key.slice(mark.length));
+      } catch {
+        return;
+      }
+      const own = addresses.filter((address) => address.startsWith(shown.dataset.unsaved))
+        .map((address) => Number(address.slice(shown.dataset.unsaved.length))).filter(Number.isInteger).sort((a, b) => a - b);
+      list.replaceChildren(...own.map((position) => {
+        const row = document.createElement("li");
+        const link = row.appendChild(document.createElement("a"));
+        link.href = shown.dataset.unsaved + position;
+        const word = link.appendChild(document.createElement("span"));
+        word.className = "for-ears";
+        word.textContent = "Question ";
+        link.append(String(position));
+        return row;
+      }));
+      shown.hidden = own.length === 0;
+    };
+    addEventListener("storage", tell);
+    addEventListener("pageshow", tell);
+    tell();
+  }
+
   for (const form of document.querySelectorAll("form[data-saves]")) {
+    const address = new URL(form.action).pathname;
     const state = form.querySelector("[data-save-state]");
     let changed = 0; // grows with every change
     let sent = 0; // the change that the server has confirmed
@@ -54,11 +93,16 @@
           if (typeof saved !== "string") throw new TypeError("the reply does not say when it was saved");
           sent = sending;
           tries = 0;
-          after = () => (sent === changed ? say(`Saved ${saved}`, true) : later(0));
+          after = () => {
+            if (sent !== changed) return later(0);
+            keep(address, false);
+            say(`Saved ${saved}`, true);
+          };
         } else if (reply.type === "opaqueredirect" || [401, 403, 404].includes(reply.status)) {
           signedOut = true;
           after = () => say(words.signedOut, false);
         } else if (reply.status === 409 || reply.status === 410) {
+          keep(address, false);
           after = () => say(words.closed, false);
         } else if (reply.status < 500 && reply.status !== 408 && reply.status !== 429) {
           after = () => say(words.refused, false);
@@ -89,14 +133,21 @@
     form.addEventListener("change", () => {
       changed += 1;
       tries = 0;
+      keep(address, true);
       say("Saving.", true);
       later(150);
     });
     form.addEventListener("submit", () => {
+      keep(address, false);
       leaving = true; // the form itself carries everything that was chosen
       clearTimeout(timer);
     });
-    addEventListener("pageshow", () => { leaving = false; });
+    // What stands on the page now is what the server gave, unless the browser has brought an older page back.
+    keep(address, false);
+    addEventListener("pageshow", () => {
+      leaving = false;
+      keep(address, sent !== changed);
+    });
     addEventListener("online", () => later(0));
     addEventListener("focus", comeBack);
     document.addEventListener("visibilitychange", () => { if (!document.hidden) comeBack(); });

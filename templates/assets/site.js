@@ -86,25 +86,28 @@
     number();
   }
 
-  // Time left, counted from the seconds that the server gave; the server alone decides when it is over.
+  // Time left, counted from the seconds that the server gave; the server alone decides when it is over. Near the end it is said
+  // politely, and stands on the page from then on.
   for (const shown of document.querySelectorAll("[data-seconds-left]")) {
     const started = performance.now();
     const given = Number(shown.dataset.secondsLeft);
+    const marks = (shown.dataset.warnings || "300 60").split(" ").map(Number);
     const said = document.createElement("p");
-    said.className = "for-ears";
+    said.className = "deadline-warning";
     said.setAttribute("aria-live", "polite");
     shown.after(said);
     const announced = new Set();
+    const words = (mark) => (mark >= 60 ? `${Math.floor(mark / 60)} min` : `${mark} s`);
     const tell = () => {
       const left = Math.max(0, Math.ceil(given - (performance.now() - started) / 1000));
       const minutes = Math.floor(left / 60);
       const seconds = String(left % 60).padStart(2, "0");
       shown.textContent = left === 0 ? "Time is over. What was saved is kept."
         : left > 300 ? `${Math.ceil(left / 60)} min left` : `${minutes}:${seconds} min left`;
-      for (const mark of [300, 60]) {
-        if (left <= mark && given > mark && !announced.has(mark)) {
+      for (const mark of marks) {
+        if (left > 0 && left <= mark && given > mark && !announced.has(mark)) {
           announced.add(mark);
-          said.textContent = mark === 60 ? "1 minute left." : "5 minutes left.";
+          said.textContent = `Less than ${words(mark)} left. What is saved counts.`;
         }
       }
       if (left > 0) setTimeout(tell, 1000);

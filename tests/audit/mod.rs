@@ -4,6 +4,7 @@ mod histories;
 mod non_interference;
 mod replay;
 mod tamper;
+mod watched;
 
 use crate::support::app::{TestApp, address_of};
 use crate::support::sittings::{Sat, begin, grant, right, sit};

@@ -163,20 +163,22 @@ const DOCUMENTS: [Tampering; 5] = [
 ];
 
 /// A connection past the program: it holds to no foreign key.
-async fn unheld(url: &str) -> DatabaseConnection {
+pub(super) async fn unheld(url: &str) -> DatabaseConnection {
     let mut options = ConnectOptions::new(url);
     options.sqlx_logging(false).max_connections(1).map_sqlx_sqlite_opts(|sqlite| sqlite.foreign_keys(false));
     Database::connect(options).await.expect("the database")
 }
 
 /// What the check finds after a tampering; afterwards everything is as it was.
-async fn after(past: &DatabaseConnection, sql: &str, heads: &[String]) -> RecordChecked {
+pub(super) async fn after(past: &DatabaseConnection, sql: &str, heads: &[String]) -> RecordChecked {
     let transaction = past.begin().await.expect("a transaction");
     let unguard = if past.get_database_backend() == DbBackend::Postgres {
         "SET LOCAL session_replication_role = replica"
     } else {
         "DROP TRIGGER tr_record_entry_update; DROP TRIGGER tr_record_entry_delete;
-         DROP TRIGGER tr_qualification_update; DROP TRIGGER tr_qualification_delete"
+         DROP TRIGGER tr_qualification_update; DROP TRIGGER tr_qualification_delete;
+         DROP TRIGGER tr_incident_update; DROP TRIGGER tr_incident_delete; DROP TRIGGER tr_extra_time_update;
+         DROP TRIGGER tr_extra_time_delete; DROP TRIGGER tr_attempt_terms"
     };
     transaction.execute_unprepared(unguard).await.expect("the triggers go");
     transaction.execute_unprepared(sql).await.expect(sql);

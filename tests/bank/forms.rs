@@ -2,15 +2,27 @@
 
 use super::shipped;
 use sootmark::domain::bank::Bank;
-use sootmark::domain::examination::form::{NoForm, assemble};
-use sootmark::domain::examination::practice::questions_at;
+use sootmark::domain::examination::difficulty::{Answers, of_form};
+use sootmark::domain::examination::form::{
+    ENOUGH_FOR_BANDS, MOST_OF_ONE_BAND, NoForm, PARALLEL_WITHIN, Wanted, assemble, assemble_for,
+};
+use sootmark::domain::examination::practice::{questions_at, questions_unlike};
 use sootmark::domain::examination::scheme::{Part, Scheme};
 use sootmark::domain::scenario::Question;
 use sootmark::domain::scenario::generate::{Seed, generate};
 use sootmark::domain::scenario::question::Key;
+use sootmark::domain::statistics::Answered;
 use sootmark::domain::units::TemperatureUnit;
+use std::collections::{BTreeMap, BTreeSet};
 
 const CELSIUS: TemperatureUnit = TemperatureUnit::Celsius;
+
+/// A secret that comes again for a number.
+fn secret(number: u32) -> [u8; 32] {
+    let mut secret = [0x5a; 32];
+    secret[..4].copy_from_slice(&number.to_be_bytes());
+    secret
+}
 
 fn form(bank: &Bank, scheme: &Scheme, secret: [u8; 32]) -> Vec<Question> {
     assemble(bank, scheme, secret, CELSIUS).unwrap_or_else(|no| panic!("{}: {no}", scheme.id))
@@ -142,7 +154,8 @@ fn a_bank_that_is_too_small_gives_no_form() {
     let of_lamps = bank.templates().filter(|entry| entry.template.competence == "lamps");
     let templates: usize = of_lamps.map(|entry| entry.template.part_count()).sum();
     let machines = bank.machines().count();
-    let NoForm::TooFew { competence, wanted, found } = assemble(&bank, &scheme, [0; 32], CELSIUS).expect_err("too few");
+    let missing = assemble(&bank, &scheme, [0; 32], CELSIUS).expect_err("too few");
+    let NoForm::TooFew { competence, wanted, found } = missing else { panic!("{missing}") };
     assert_eq!((competence.as_str(), wanted), ("lamps", 1_000));
     assert!(found <= templates * machines && found >= templates, "{found} of {templates} on each machine");
 }
@@ -164,5 +177,95 @@ fn practice_asks_every_scenario_once_before_any_twice() {
         }
         assert!(at(0).is_none(), "turns count from 1");
         assert_eq!(at(3).map(|questions| bytes(&questions)), at(3).map(|questions| bytes(&questions)));
+    }
+}
+
+/// Forms of each scheme that are compared.
+const PARALLEL: u32 = 1_500;
+
+/// Over so many seeds: how far the difficulty of two forms is apart at most, and the largest share of one band.
+fn furthest(bank: &Bank, scheme: &Scheme, answers: &Answers) -> (f64, f64) {
+    let (mut least, mut most, mut of_band) = (f64::INFINITY, f64::NEG_INFINITY, 0.0_f64);
+    for number in 0..PARALLEL {
+        let wanted = Wanted { scheme, secret: secret(number), unit: CELSIUS, seen: &[], answers };
+        let form = assemble_for(bank, &wanted).unwrap_or_else(|no| panic!("{} {number}: {no}", scheme.id));
+        let difficulty = of_form(&form, answers);
+        (least, most) = (least.min(difficulty), most.max(difficulty));
+        let mut bands: BTreeMap<&str, f64> = BTreeMap::new();
+        form.iter().for_each(|question| *bands.entry(&question.verdict.band).or_default() += 1.0);
+        let form_len = f64::from(u32::try_from(form.len()).expect("small"));
+        of_band = bands.values().map(|count| count / form_len).fold(of_band, f64::max);
+    }
+    (most - least, of_band)
+}
+
+#[test]
+fn parallel_forms_are_as_difficult_as_each_other_and_no_band_fills_one() {
+    let bank = shipped();
+    for entry in bank.schemes() {
+        let (apart, of_band) = furthest(&bank, &entry.scheme, &Answers::default());
+        assert!(apart < PARALLEL_WITHIN, "{}: {apart}", entry.scheme.id);
+        assert!(entry.scheme.questions() < ENOUGH_FOR_BANDS || of_band <= MOST_OF_ONE_BAND, "{of_band}");
+    }
+}
+
+#[test]
+fn parallel_forms_stay_so_once_answers_tell_how_difficult_a_scenario_is() {
+    let bank = shipped();
+    let mut answers = Answers::default();
+    // Every third scenario is nearly always answered rightly, every third nearly never.
+    for (place, entry) in bank.templates().enumerate() {
+        let right = [95, 60, 20][place % 3];
+        answers.add(entry.template.id.clone(), entry.version, Answered { right, asked: 100 });
+    }
+    for entry in bank.schemes().filter(|entry| ["first-day", "operator"].contains(&entry.scheme.id.as_str())) {
+        let (apart, _) = furthest(&bank, &entry.scheme, &answers);
+        assert!(apart < PARALLEL_WITHIN, "{}: {apart}", entry.scheme.id);
+    }
+}
+
+#[test]
+fn a_form_without_the_bound_would_not_be_parallel() {
+    // What the drafts of one seed are like before one is chosen: the bound is no empty promise.
+    let bank = shipped();
+    let scheme = &bank.scheme("first-day").expect("a scheme").scheme;
+    let later = |form: &[Question]| form.iter().any(|question| question.source.stream >= 1 << 32);
+    let redrawn = (0..200).filter(|number| later(&form(&bank, scheme, secret(*number)))).count();
+    assert!(redrawn > 5, "only {redrawn} of 200 forms were drawn again");
+}
+
+#[test]
+fn an_examination_never_asks_what_was_practised_nor_practice_what_was_examined() {
+    let bank = shipped();
+    let answers = Answers::default();
+    for (nth, entry) in (0_u32..).zip(bank.schemes()) {
+        let scheme = &entry.scheme;
+        let mut practised = Vec::new();
+        for (place, id) in (0_u32..).zip(&scheme.modules) {
+            let module = bank.module(id).expect("the module");
+            let turns =
+                (1..=40).filter_map(|turn| questions_at(&bank, module, secret(100 * nth + place), turn, CELSIUS));
+            practised.extend(turns.flatten());
+        }
+        let mut asked_again_unless_avoided = 0;
+        for number in 0..8 {
+            let secret = secret(9_000 + number);
+            let blind = form(&bank, scheme, secret);
+            let known = |question: &&Question| practised.iter().any(|other| question.asks_again(other));
+            asked_again_unless_avoided += blind.iter().filter(known).count();
+            let wanted = Wanted { scheme, secret, unit: CELSIUS, seen: &practised, answers: &answers };
+            let form = assemble_for(&bank, &wanted).unwrap_or_else(|no| panic!("{}: {no}", scheme.id));
+            assert_eq!(form.iter().filter(known).count(), 0, "{}", scheme.id);
+            // And the other way round, for what is practised after the examination.
+            let module = bank.module(&scheme.modules[0]).expect("the module");
+            for turn in 1..=30 {
+                let next = questions_unlike(&form, &bank, module, secret, turn, CELSIUS).expect("a question");
+                assert!(!next.iter().any(|question| form.iter().any(|asked| asked.asks_again(question))));
+                // Even of one secret the streams are others.
+                let streams: BTreeSet<u64> = form.iter().map(|question| question.source.stream).collect();
+                assert!(next.iter().all(|question| !streams.contains(&question.source.stream)));
+            }
+        }
+        assert!(asked_again_unless_avoided > 0, "{}: nothing would have come twice, so nothing is proved", scheme.id);
     }
 }

@@ -64,6 +64,18 @@ impl Browser {
         self.client.goto(&format!("{}{path}", self.origin)).await.expect("the page loads");
     }
 
+    /// Goes to an address in a tab of its own; what follows happens there.
+    pub(crate) async fn other_tab(&self, path: &str) {
+        let tab = self.client.new_window(true).await.expect("a tab");
+        self.client.switch_to_window(tab.handle).await.expect("the tab");
+        self.go(path).await;
+    }
+
+    /// Runs a script on the page, for what happens to a page from outside it.
+    pub(crate) async fn run(&self, script: &str) {
+        self.client.execute(script, Vec::new()).await.expect("the script runs");
+    }
+
     /// The address without the origin.
     pub(crate) async fn path(&self) -> String {
         self.client.current_url().await.expect("an address").path().to_owned()

@@ -2,6 +2,7 @@
 
 mod bench;
 mod driver;
+mod invigilated;
 mod invitation;
 mod new_hire;
 mod paper;

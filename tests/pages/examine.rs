@@ -1,6 +1,8 @@
 //! Sitting an examination: begun once, saved answer by answer, looked through, handed in once, explained.
 
+mod again;
 mod cases;
+mod flags;
 mod key;
 mod late;
 mod saving;
@@ -126,7 +128,9 @@ async fn from_the_first_question_to_the_result() {
     shows(&other.get(&page_of(attempt, fire)).await, &wrong(&questions[fire - 1]));
     let review = other.get(&format!("/examine/sitting/{attempt}/review")).await;
     assert!(review.text().contains("One question is open. An open question counts as wrong."), "{}", review.text());
-    let row = review.between(&format!("href=\"{}\"", page_of(attempt, open)), "</a>").expect("the open question");
+    let row = review.between("<nav class=\"sitting-row\"", "</nav>").expect("the row of all");
+    let (_, row) = row.split_once(&format!("href=\"{}\"", page_of(attempt, open))).expect("the open question");
+    let (row, _) = row.split_once("</a>").expect("its end");
     assert!(row.contains("open") && review.body.matches(">answered<").count() == questions.len() - 1, "{row}");
     let result_before = other.get(&format!("/examine/sitting/{attempt}/result")).await;
     assert_eq!(result_before.location(), page_of(attempt, 1), "no result before the end");
@@ -282,5 +286,43 @@ async fn anothers_sitting_looks_like_none() {
         }
     }
     assert_eq!(state(&app, attempt).await, AttemptState::Open);
+    // Who sent something there is on record, once, and nothing else has changed.
+    let (technician, stranger) = (person(&app, Role::Technician).await, person(&app, Role::Trainer).await);
+    let expected = [("examination_begun", technician), ("stranger_refused", stranger)];
+    assert_eq!(deeds_of(&app, attempt).await, expected.map(|(deed, by)| (deed.to_owned(), Some(by))));
+    assert!(attempts::responses(&app.deeds.db, attempt).await.expect("the store").is_empty());
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn forged_times_and_a_second_hand_in_with_other_answers_change_nothing() {
+    let app = TestApp::start_with_bank().await;
+    let (mut browser, attempt) = begun(&app).await;
+    let question = &questions_of(&app, attempt).await[0];
+    let path = page_of(attempt, 1);
+    let forged = ["saved_at", "started_at", "submitted_at", "deadline_at", "now", "extra_s"];
+    let mut fields = fields_of(&right(question));
+    fields.extend(forged.map(|name| (name.to_owned(), "1".to_owned())));
+    let before = attempts::by_id_of_anyone(&app.deeds.db, attempt).await.expect("the store");
+    app.clock.advance(61);
+    assert_eq!(browser.post_all(&path, &fields).await.status, 303);
+    let saved = attempts::responses(&app.deeds.db, attempt).await.expect("the store");
+    assert_eq!(saved.iter().map(|saved| saved.saved_at).collect::<Vec<_>>(), [app.clock.now()], "the server's clock");
+    assert_eq!(attempts::by_id_of_anyone(&app.deeds.db, attempt).await.expect("the store"), before);
+
+    let (key, first) = hand_in(&mut browser, attempt).await;
+    let result = attempts::find_result(&app.deeds.db, attempt).await.expect("the store");
+    for key in [key.clone(), key.chars().rev().collect()] {
+        let mut fields = fields_of(&wrong(question));
+        fields.push(("submit_key".to_owned(), key));
+        fields.push(("submitted_at".to_owned(), "1".to_owned()));
+        let again = browser.post_all(&format!("/examine/sitting/{attempt}/submit"), &fields).await;
+        assert_eq!((again.status, again.location()), (303, first.location()));
+    }
+    assert_eq!(browser.post_all(&path, &fields_of(&wrong(question))).await.status, 410);
+    assert_eq!(attempts::responses(&app.deeds.db, attempt).await.expect("the store"), saved);
+    assert_eq!(attempts::find_result(&app.deeds.db, attempt).await.expect("the store"), result);
+    let deeds: Vec<String> = deeds_of(&app, attempt).await.into_iter().map(|(deed, _)| deed).collect();
+    assert_eq!(deeds, ["examination_begun", "examination_graded", "late_answer_refused"]);
     app.stop().await;
 }

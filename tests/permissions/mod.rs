@@ -5,7 +5,7 @@
 
 use crate::support::app::{TestApp, address_of};
 use crate::support::client::{Client, Reply};
-use crate::support::sittings::{Sat, decided, grant, manager, sit};
+use crate::support::sittings::{Sat, decided, grant, manager, sit, watch};
 use sootmark::actions::decide::Decided;
 use sootmark::domain::certification::certificate::Number;
 use sootmark::domain::certification::decision::Verdict;
@@ -16,7 +16,7 @@ use std::path::Path;
 
 /// Something that exists for each address with a changing part, so that "not there" can only mean "not allowed".
 /// Public addresses need none: nobody is kept from them.
-const EXISTING: [(&str, &str); 33] = [
+const EXISTING: [(&str, &str); 38] = [
     ("/people/{id}", "/people/1"),
     ("/people/{id}/invitation", "/people/1/invitation"),
     ("/qualified/people/{id}", "/qualified/people/1"),
@@ -41,6 +41,11 @@ const EXISTING: [(&str, &str); 33] = [
     ("/examine/sitting/{id}/submit", "/examine/sitting/OWN/submit"),
     ("/examine/sitting/{id}/result", "/examine/sitting/OWN/result"),
     ("/examine/sitting/{id}/{position}", "/examine/sitting/OWN/1"),
+    ("/examine/sitting/{id}/{position}/flag", "/examine/sitting/OWN/1/flag"),
+    ("/invigilate/{id}", "/invigilate/1"),
+    ("/invigilate/{id}/close", "/invigilate/1/close"),
+    ("/invigilate/{id}/sittings/{attempt}", "/invigilate/1/sittings/1"),
+    ("/people/{id}/time", "/people/1/time"),
     ("/branches/{id}", "/branches/1"),
     ("/debriefs/{id}", "/debriefs/5"),
     ("/machines/{id}", "/machines/tarrel-60"),
@@ -55,7 +60,7 @@ const EXISTING: [(&str, &str); 33] = [
 /// Everyone who may sits an examination and hands it in: attempt 1 is person 1's, the technician's; 2 is the trainer's.
 /// Then both practise: attempts 3 and 4. In attempt 5 a third person misses a safety question and awaits a debrief. The
 /// trainer writes draft 1. Attempts 1 and 2 led to certificates; 6 and 7, again the technician's and the trainer's, were
-/// refused.
+/// refused. The trainer watches in invigilation 1.
 async fn start() -> TestApp {
     let app = TestApp::start_with_bank().await;
     for (role, attempt) in [(Role::Technician, 1), (Role::Trainer, 2)] {
@@ -82,6 +87,7 @@ async fn start() -> TestApp {
     }
     let draft = app.signed_in(Role::Trainer).await.post("/templates/new", &[("key", "fire/new")]).await;
     assert_eq!(draft.location(), "/templates/drafts/1");
+    assert_eq!(watch(&app, "service-technician").await.0.0, 1);
     app
 }
 

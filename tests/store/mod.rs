@@ -10,5 +10,6 @@ mod people;
 mod reading;
 mod record;
 mod sample;
+mod sittings;
 mod template_drafts;
 mod writing;

@@ -1,8 +1,9 @@
 //! Examinations sat through the deeds, without a browser: passed, failed, or failed on a mandatory safety question.
 
 use super::app::{TestApp, address_of};
-use sootmark::actions::begin_examination::{Begun, begin_examination};
+use sootmark::actions::begin_examination::{Begun, begin_with_code};
 use sootmark::actions::decide::{Asked, Decided, Decider, decide};
+use sootmark::actions::invigilate::{Invigilator, Opened, Typed, open_invigilation};
 use sootmark::actions::read_lesson::read_lesson;
 use sootmark::actions::save_answer::{AnswerSaved, save_answer};
 use sootmark::actions::submit_examination::{Submitted, submit_examination};
@@ -12,7 +13,7 @@ use sootmark::domain::people::Role;
 use sootmark::domain::scenario::grade::Answer;
 use sootmark::domain::scenario::question::{Key, Question};
 use sootmark::domain::units::TemperatureUnit;
-use sootmark::store::{AttemptId, PersonId, attempts, people};
+use sootmark::store::{AttemptId, InvigilationId, PersonId, attempts, invigilations, people};
 
 /// How a sitting goes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -35,10 +36,25 @@ pub(crate) async fn read_everything(app: &TestApp, person: PersonId, scheme: &st
     }
 }
 
-/// Begins a sitting; the lessons are read.
+/// Opens an invigilation of a scheme as the branch's trainer; gives its number and the code that the trainer reads out.
+pub(crate) async fn watch(app: &TestApp, scheme: &str) -> (InvigilationId, String) {
+    let trainer = people::find_by_email_norm(&app.deeds.db, &address_of(Role::Trainer)).await.expect("the store");
+    let by = Invigilator { person: trainer.expect("a trainer").id, branch: app.branch };
+    let key = format!("a key at {}", app.clock.now().0);
+    let Opened::Open(id) = open_invigilation(&app.deeds, by, scheme, &key).await.expect("the store") else {
+        panic!("nobody watches {scheme}")
+    };
+    let found = invigilations::by_id(&app.deeds.db, app.branch, id).await.expect("the invigilation");
+    (id, found.code.to_string())
+}
+
+/// Begins a sitting, with the trainer's code where somebody watches; the lessons are read.
 pub(crate) async fn begin(app: &TestApp, person: PersonId, scheme: &str) -> AttemptId {
     read_everything(app, person, scheme).await;
-    match begin_examination(&app.deeds, person, TemperatureUnit::Celsius, scheme).await.expect("the store") {
+    let watched = app.deeds.bank.now().bank.scheme(scheme).is_some_and(|entry| entry.scheme.invigilated);
+    let code = if watched { watch(app, scheme).await.1 } else { String::new() };
+    let typed = Typed { code: &code, address: "192.0.2.1" };
+    match begin_with_code(&app.deeds, person, TemperatureUnit::Celsius, scheme, typed).await.expect("the store") {
         Begun::Sitting(attempt) => attempt,
         other => panic!("{other:?}"),
     }

@@ -2,6 +2,9 @@
 //!
 //! Assembles and grades; never knows who sits, and never reads a clock.
 
+pub mod code;
+pub mod difficulty;
+pub mod extra_time;
 pub mod form;
 pub mod outcome;
 pub mod practice;

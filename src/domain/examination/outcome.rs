@@ -184,6 +184,7 @@ mod tests {
             prerequisites: Vec::new(),
             decided_by: Vec::new(),
             practical: Vec::new(),
+            invigilated: false,
             parts: vec![part("fire"), part("lamps")],
         }
     }

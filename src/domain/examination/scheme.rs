@@ -36,6 +36,8 @@ pub struct Scheme {
     pub decided_by: Vec<String>,
     /// The practical tasks that an assessor must have seen done, by their words.
     pub practical: Vec<String>,
+    /// Whether somebody watches: a sitting begins only with the code of an invigilation.
+    pub invigilated: bool,
     /// The competences with their questions and cuts.
     pub parts: Vec<Part>,
 }
@@ -120,6 +122,7 @@ impl Scheme {
                 prerequisites: terms.prerequisites?,
                 decided_by: terms.decided_by?,
                 practical: terms.practical?,
+                invigilated: terms.invigilated?,
                 parts: parts?,
             })
         })();
@@ -157,6 +160,7 @@ struct Terms {
     prerequisites: Option<Vec<String>>,
     decided_by: Option<Vec<String>>,
     practical: Option<Vec<String>>,
+    invigilated: Option<bool>,
 }
 
 impl Terms {
@@ -183,6 +187,7 @@ impl Terms {
             prerequisites: words("prerequisites"),
             decided_by: if root.has("decided_by") { deciders() } else { Some(vec![DECIDERS[0].to_owned()]) },
             practical: words("practical"),
+            invigilated: if root.has("invigilated") { root.bool("invigilated") } else { Some(false) },
         }
     }
 }

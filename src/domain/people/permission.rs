@@ -25,6 +25,10 @@ pub enum Permission {
     DecideCertification,
     /// Write down what happened with a person that asks for a refresher, and see who needs one.
     RecordTriggers,
+    /// Watch examinations at one's own branch.
+    Invigilate,
+    /// Set how much more time somebody gets in examinations.
+    GrantExtraTime,
     /// Take the list of who is qualified out as a file.
     ExportQualifications,
     /// See the list of people.
@@ -41,7 +45,7 @@ pub enum Permission {
 
 impl Permission {
     /// Every permission.
-    pub const ALL: [Self; 16] = [
+    pub const ALL: [Self; 18] = [
         Self::StudyModules,
         Self::SitExaminations,
         Self::SeeOwnRecord,
@@ -52,6 +56,8 @@ impl Permission {
         Self::SeeQualifications,
         Self::DecideCertification,
         Self::RecordTriggers,
+        Self::Invigilate,
+        Self::GrantExtraTime,
         Self::ExportQualifications,
         Self::SeePeople,
         Self::InvitePeople,
@@ -70,6 +76,8 @@ impl Permission {
 /// | write down what asks for a refresher | | yes | yes | |
 /// | see and export who is qualified | | | yes | |
 /// | decide about certificates and appeals | | | yes | yes |
+/// | watch examinations at the own branch | | yes | yes | |
+/// | set more time in examinations | | | yes | yes |
 /// | see people, invite one | | | yes | yes |
 /// | import a roster, change people, manage branches | | | | yes |
 ///
@@ -89,8 +97,10 @@ pub const fn allows(role: Role, permission: Permission) -> bool {
         | Permission::HoldDebriefs => matches!(role, Trainer),
         Permission::SeeQualifications | Permission::ExportQualifications => matches!(role, ServiceManager),
         Permission::DecideCertification => matches!(role, ServiceManager | Administrator),
-        Permission::RecordTriggers => matches!(role, Trainer | ServiceManager),
-        Permission::SeePeople | Permission::InvitePeople => matches!(role, ServiceManager | Administrator),
+        Permission::RecordTriggers | Permission::Invigilate => matches!(role, Trainer | ServiceManager),
+        Permission::SeePeople | Permission::InvitePeople | Permission::GrantExtraTime => {
+            matches!(role, ServiceManager | Administrator)
+        }
         Permission::ImportPeople | Permission::ChangePeople | Permission::ManageBranches => {
             matches!(role, Administrator)
         }
@@ -133,15 +143,25 @@ mod tests {
                 DescribeMachines,
                 HoldDebriefs,
                 RecordTriggers,
+                Invigilate,
             ],
         );
         check(
             Role::ServiceManager,
-            &[SeeQualifications, DecideCertification, RecordTriggers, ExportQualifications, SeePeople, InvitePeople],
+            &[
+                SeeQualifications,
+                DecideCertification,
+                RecordTriggers,
+                Invigilate,
+                GrantExtraTime,
+                ExportQualifications,
+                SeePeople,
+                InvitePeople,
+            ],
         );
         check(
             Role::Administrator,
-            &[DecideCertification, SeePeople, InvitePeople, ImportPeople, ChangePeople, ManageBranches],
+            &[DecideCertification, GrantExtraTime, SeePeople, InvitePeople, ImportPeople, ChangePeople, ManageBranches],
         );
     }
 

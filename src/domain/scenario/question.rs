@@ -242,6 +242,14 @@ impl Question {
         (same && self.source.machine == other.source.machine) || self.reads_like(other)
     }
 
+    /// Whether whoever has answered one knows the other: the same part of one scenario at nearly the same readings, on
+    /// whatever machine, or what reads like it. Between practice and an examination of one person this never happens.
+    #[must_use]
+    pub fn asks_again(&self, other: &Self) -> bool {
+        let same = self.source.template == other.source.template && self.part() == other.part();
+        (same && near(&self.situation, &other.situation)) || self.reads_like(other)
+    }
+
     /// Whether a reader would take one for the other: same words apart from numbers and the machine, same options with the
     /// same ones right, and readings near to each other.
     fn reads_like(&self, other: &Self) -> bool {

@@ -2,6 +2,8 @@
 //!
 //! Never decides anything: a cut is met or missed by the score itself, whatever the interval round it.
 
+mod facility;
 mod interval;
 
+pub use facility::{Answered, facility};
 pub use interval::{Interval, wilson_95};

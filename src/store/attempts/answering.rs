@@ -51,7 +51,7 @@ pub enum Submission {
     First(Attempt),
     /// The same hand-in has come before (a double click, a second try after a broken line).
     Repeated(Attempt),
-    /// It was handed in before by another page, or by the clock.
+    /// It was handed in before by another page, by the clock, or by whoever watched.
     Closed(Attempt),
 }
 
@@ -191,16 +191,41 @@ pub async fn mark_submitted(
     submit_key: Option<&str>,
     now: Moment,
 ) -> Result<Submission, StoreError> {
+    let state = if submit_key.is_some() { AttemptState::Submitted } else { AttemptState::Expired };
+    close(db, person, id, (state, submit_key, None), now).await
+}
+
+/// Ends a person's attempt by whoever watches it.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when the person has no such attempt.
+pub async fn mark_ended(
+    db: &impl ConnectionTrait,
+    person: PersonId,
+    id: AttemptId,
+    by: PersonId,
+    now: Moment,
+) -> Result<Submission, StoreError> {
+    close(db, person, id, (AttemptState::Expired, None, Some(by)), now).await
+}
+
+async fn close(
+    db: &impl ConnectionTrait,
+    person: PersonId,
+    id: AttemptId,
+    (state, submit_key, ended_by): (AttemptState, Option<&str>, Option<PersonId>),
+    now: Moment,
+) -> Result<Submission, StoreError> {
     let locked = super::lock(db, person, id).await?;
     if locked.state != AttemptState::Open {
         let same = submit_key.is_some() && locked.submit_key.as_deref() == submit_key;
         let before = Attempt::try_from(locked)?;
         return Ok(if same { Submission::Repeated(before) } else { Submission::Closed(before) });
     }
-    let state = if submit_key.is_some() { AttemptState::Submitted } else { AttemptState::Expired };
     let mut row = locked.into_active_model();
     row.state = Set(state);
     row.submitted_at = Set(Some(Ts::from(now)));
     row.submit_key = Set(submit_key.map(str::to_owned));
+    row.ended_by = Set(ended_by);
     Ok(Submission::First(attempt::Entity::update(row).exec(db).await?.try_into()?))
 }

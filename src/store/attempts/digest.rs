@@ -8,8 +8,10 @@ use crate::domain::units::Moment;
 use crate::store::columns;
 use sha2::{Digest as _, Sha256};
 
-/// SHA-256, in hexadecimal, of an attempt with its questions, answers, grades and result, each list by position. Every
-/// field has its length before it, so that no two different attempts read alike.
+/// The making of digests now. 1, until there were terms of a sitting, left these out.
+pub const MAKING: i64 = 2;
+
+/// [`digest_of`] the making of now.
 #[must_use]
 pub fn digest(
     attempt: &Attempt,
@@ -18,9 +20,34 @@ pub fn digest(
     grades: &[Grade],
     result: &AttemptResult,
 ) -> String {
+    digest_of(MAKING, attempt, questions, responses, grades, result).unwrap_or_default()
+}
+
+/// SHA-256, in hexadecimal, of an attempt with its questions, answers, grades and result, each list by position. Every
+/// field has its length before it, so that no two different attempts read alike. Nothing for a making that nobody knows, or that
+/// would leave out something that the attempt has.
+#[must_use]
+pub fn digest_of(
+    making: i64,
+    attempt: &Attempt,
+    questions: &[AttemptQuestion],
+    responses: &[Response],
+    grades: &[Grade],
+    result: &AttemptResult,
+) -> Option<String> {
+    let plain = attempt.extra_s == 0 && attempt.invigilation_id.is_none() && attempt.ended_by.is_none();
+    if !(1..=MAKING).contains(&making) || (making == 1 && !plain) {
+        return None;
+    }
     let mut all = Fields(Sha256::new());
-    all.text("sootmark attempt 1");
+    all.text(&format!("sootmark attempt {making}"));
     of_attempt(&mut all, attempt);
+    if making > 1 {
+        all.number(attempt.extra_s);
+        for id in [attempt.invigilation_id.map(|id| id.0), attempt.ended_by.map(|id| id.0)] {
+            all.maybe(id.map(i64::to_be_bytes).as_ref().map(<[u8; 8]>::as_slice));
+        }
+    }
     all.count(questions.len());
     for asked in questions {
         let question = &asked.question;
@@ -52,7 +79,7 @@ pub fn digest(
     all.number(result.passed.into());
     all.text(&result.outcome);
     all.number(result.graded_at.0);
-    all.0.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
+    Some(all.0.finalize().iter().map(|byte| format!("{byte:02x}")).collect())
 }
 
 fn of_attempt(all: &mut Fields, attempt: &Attempt) {

@@ -5,16 +5,23 @@
 
 mod answering;
 mod digest;
+mod flags;
 mod questions;
 mod results;
 
-pub use answering::{Place, Response, Saving, Submission, mark_submitted, places, responses, save_response};
-pub use digest::digest;
-pub use questions::{AttemptQuestion, NewQuestion, append_question, asked_of, count_questions, question, questions};
+pub use answering::{
+    Place, Response, Saving, Submission, mark_ended, mark_submitted, places, responses, save_response,
+};
+pub use digest::{MAKING, digest, digest_of};
+pub use flags::{flags, set_flag};
+pub use questions::{
+    AttemptQuestion, NewQuestion, append_question, asked_of, asked_so_far, count_asked, count_questions, question,
+    questions,
+};
 pub(super) use results::misconceptions;
 pub use results::{AttemptResult, Grade, find_result, grades, store_grades_and_result};
 
-use super::{AttemptId, PersonId, StoreError, columns, entity::attempt};
+use super::{AttemptId, InvigilationId, PersonId, StoreError, columns, entity::attempt};
 use crate::domain::units::{Moment, TemperatureUnit};
 use sea_orm::{
     ActiveValue::Set, ConnectionTrait, DeriveActiveEnum, EntityTrait, EnumIter, QueryFilter, QueryOrder, QuerySelect,
@@ -39,7 +46,7 @@ pub enum AttemptState {
     Open,
     /// Handed in by the person.
     Submitted,
-    /// Handed in by the clock.
+    /// Handed in by the clock; or by whoever watched, when [`Attempt::ended_by`] says so.
     Expired,
 }
 
@@ -70,6 +77,21 @@ pub struct Attempt {
     pub deadline_at: Option<Moment>,
     /// When it was handed in.
     pub submitted_at: Option<Moment>,
+    /// How many seconds more than the scheme gives it was begun with.
+    pub extra_s: i64,
+    /// Under whose eyes it was begun.
+    pub invigilation_id: Option<InvigilationId>,
+    /// Who of those who watched ended it.
+    pub ended_by: Option<PersonId>,
+}
+
+/// Under which terms an attempt is begun; they never change after that.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Terms {
+    /// Seconds more than the scheme gives; the deadline has them already.
+    pub extra_s: i64,
+    /// Under whose eyes.
+    pub invigilation_id: Option<InvigilationId>,
 }
 
 /// What is needed to begin an attempt.
@@ -96,6 +118,18 @@ pub struct NewAttempt {
 }
 
 impl Attempt {
+    /// Whether the clock handed it in.
+    #[must_use]
+    pub fn is_by_the_clock(&self) -> bool {
+        self.state == AttemptState::Expired && self.ended_by.is_none()
+    }
+
+    /// How many seconds it may take in all; nothing for practice.
+    #[must_use]
+    pub fn limit_s(&self) -> Option<i64> {
+        Some(self.deadline_at?.seconds_since(self.started_at))
+    }
+
     /// Whether it is still open although its time is over: the clock has not handed it in yet.
     #[must_use]
     pub fn is_overdue(&self, now: Moment) -> bool {
@@ -119,6 +153,9 @@ impl TryFrom<attempt::Model> for Attempt {
             started_at: row.started_at.into(),
             deadline_at: row.deadline_at.map(Moment::from),
             submitted_at: row.submitted_at.map(Moment::from),
+            extra_s: row.extra_s,
+            invigilation_id: row.invigilation_id,
+            ended_by: row.ended_by,
         })
     }
 }
@@ -132,6 +169,19 @@ pub async fn open_attempt(
     new: NewAttempt,
     with: Vec<NewQuestion>,
 ) -> Result<AttemptId, StoreError> {
+    open_under(db, new, Terms::default(), with).await
+}
+
+/// The same under terms of its own.
+///
+/// # Errors
+/// [`super::conflict::OPEN_EXAMINATION`] when the person already sits one for this scheme.
+pub async fn open_under(
+    db: &impl ConnectionTrait,
+    new: NewAttempt,
+    terms: Terms,
+    with: Vec<NewQuestion>,
+) -> Result<AttemptId, StoreError> {
     let row = attempt::ActiveModel {
         person_id: Set(new.person_id),
         kind: Set(new.kind),
@@ -143,6 +193,8 @@ pub async fn open_attempt(
         state: Set(AttemptState::Open),
         started_at: Set(new.started_at.into()),
         deadline_at: Set(new.deadline_at.map(columns::Ts::from)),
+        extra_s: Set(terms.extra_s),
+        invigilation_id: Set(terms.invigilation_id),
         ..Default::default()
     };
     let id = attempt::Entity::insert(row).exec(db).await?.last_insert_id;

@@ -5,10 +5,11 @@ use crate::store::{
     entity::{attempt, attempt_question},
 };
 use sea_orm::{
-    ActiveValue::Set, ConnectionTrait, EntityTrait, PaginatorTrait, QueryFilter, QueryOrder, Select, prelude::*,
+    ActiveValue::Set, ConnectionTrait, EntityTrait, PaginatorTrait, QueryFilter, QueryOrder, QuerySelect, Select,
+    prelude::*,
 };
 
-use super::{Attempt, AttemptState};
+use super::{Attempt, AttemptKind, AttemptState};
 
 /// How many rows go into one statement: far below SQLite's limit of variables.
 const ROWS_AT_ONCE: usize = 200;
@@ -184,6 +185,31 @@ pub async fn asked_of(
         .await?;
     let Some((question, Some(attempt))) = found else { return Err(StoreError::NotFound) };
     Ok((attempt.try_into()?, question.into()))
+}
+
+/// Every question that a person was ever asked in attempts of a kind, as it was frozen, oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn asked_so_far(
+    db: &impl ConnectionTrait,
+    person: PersonId,
+    kind: AttemptKind,
+) -> Result<Vec<String>, StoreError> {
+    let all = attempt_question::Entity::find().select_only().column(attempt_question::Column::Question);
+    let own = all.inner_join(attempt::Entity).filter(attempt::Column::PersonId.eq(person));
+    let of_kind = own.filter(attempt::Column::Kind.eq(kind)).order_by_asc(attempt_question::Column::Id);
+    Ok(of_kind.into_tuple().all(db).await?)
+}
+
+/// How many questions a person was ever asked.
+///
+/// # Errors
+/// Those of every query.
+pub async fn count_asked(db: &impl ConnectionTrait, person: PersonId) -> Result<usize, StoreError> {
+    let all = attempt_question::Entity::find().inner_join(attempt::Entity);
+    let count = all.filter(attempt::Column::PersonId.eq(person)).count(db).await?;
+    usize::try_from(count).map_err(|_| StoreError::Corrupt(format!("{count} questions of one person")))
 }
 
 fn of_attempt(attempt: AttemptId) -> Select<attempt_question::Entity> {

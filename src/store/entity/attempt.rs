@@ -20,6 +20,9 @@ pub struct Model {
     pub deadline_at: Option<Ts>,
     pub submitted_at: Option<Ts>,
     pub submit_key: Option<String>,
+    pub extra_s: i64,
+    pub invigilation_id: Option<InvigilationId>,
+    pub ended_by: Option<PersonId>,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]

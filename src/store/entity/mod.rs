@@ -13,13 +13,17 @@ pub mod certificate_event;
 pub mod certificate_machine;
 pub mod debrief;
 pub mod decision;
+pub mod extra_time;
 pub mod grade;
+pub mod incident;
+pub mod invigilation;
 pub mod invitation;
 pub mod lesson_read;
 pub mod outbox;
 pub mod person;
 pub mod proposal;
 pub mod qualification;
+pub mod question_flag;
 pub mod record_entry;
 pub mod record_head;
 pub mod refresher_trigger;
@@ -31,8 +35,8 @@ pub mod template_draft;
 /// What every row needs.
 mod prelude {
     pub use crate::store::{
-        AttemptId, BranchId, CertificateId, DocumentId, DraftId, MailId, PersonId, ProposalId, QualificationId,
-        RecordEntryId, TriggerId, columns::Ts,
+        AttemptId, BranchId, CertificateId, DocumentId, DraftId, InvigilationId, MailId, PersonId, ProposalId,
+        QualificationId, RecordEntryId, TriggerId, columns::Ts,
     };
     pub use sea_orm::entity::prelude::*;
 }

@@ -2,11 +2,13 @@
 //!
 //! Never writes, and never says who is qualified *now*: rows carry moments, the domain compares them with a clock.
 
+pub mod answered;
 pub mod branches;
 pub mod certification;
 pub mod debriefs;
 pub mod decisions;
 pub mod history;
+pub mod invigilated;
 pub mod matrix;
 pub mod misconceptions;
 pub mod practice;

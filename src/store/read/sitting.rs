@@ -7,7 +7,7 @@ use crate::domain::examination::outcome::Outcome;
 use crate::domain::scenario::Question;
 use crate::domain::scenario::grade::Answer;
 use crate::domain::units::Moment;
-use crate::store::attempts::{self, AttemptKind, AttemptState};
+use crate::store::attempts::{self, AttemptKind};
 use crate::store::debriefs::{self, Debrief};
 use crate::store::qualifications::{self, Qualification};
 use crate::store::record::{self, RecordEntry};
@@ -78,6 +78,7 @@ pub async fn graded(db: &impl ConnectionTrait, person: PersonId, id: AttemptId) 
         Some(held) => Some((held.clone(), people::by_id(db, held.trainer_id).await?.display_name)),
         None => None,
     };
+    let by_the_clock = attempt.is_by_the_clock();
     Ok(Sitting {
         attempt_id: id,
         person_id: person,
@@ -85,7 +86,7 @@ pub async fn graded(db: &impl ConnectionTrait, person: PersonId, id: AttemptId) 
         scheme_version: attempt.scheme_version.unwrap_or_default(),
         started_at: attempt.started_at,
         submitted_at: attempt.submitted_at,
-        by_the_clock: attempt.state == AttemptState::Expired,
+        by_the_clock,
         graded_at: result.graded_at,
         seed_sha256: Sha256::digest(attempt.seed).iter().map(|byte| format!("{byte:02x}")).collect(),
         outcome: read_back(&result.outcome, "attempt_result.outcome")?,

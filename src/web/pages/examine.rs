@@ -2,13 +2,16 @@
 
 mod list;
 mod result;
+mod review;
 mod sitting;
 
 pub use list::{begin, show as list};
 pub use result::show as result;
-pub use sitting::{question, review, save, submit};
+pub use review::{review, submit};
+pub use sitting::{flag, question, save};
 
 use crate::actions::read_question;
+use crate::actions::refused_access::refuse_stranger;
 use crate::domain::scenario::Question;
 use crate::store::attempts::{self, Attempt, AttemptKind, AttemptQuestion};
 use crate::store::{AttemptId, PersonId};
@@ -32,6 +35,14 @@ async fn own_question(
     let id: AttemptId = id.parse().map_err(|_| PageError::NotFound)?;
     let (attempt, asked) = attempts::asked_of(&app.deeds.db, person, id, position).await?;
     if attempt.kind == AttemptKind::Examination { Ok((attempt, asked)) } else { Err(PageError::NotFound) }
+}
+
+/// That something was sent to a sitting of another's is on record; whoever sent it finds nothing there.
+async fn no_stranger<T>(app: &App, person: PersonId, id: &str, found: Result<T, PageError>) -> Result<T, PageError> {
+    if let (Err(PageError::NotFound), Ok(attempt)) = (&found, id.parse()) {
+        refuse_stranger(&app.deeds, person, attempt).await?;
+    }
+    found
 }
 
 fn thawed(asked: &AttemptQuestion) -> Result<Question, PageError> {

@@ -11,6 +11,7 @@ pub mod debriefs;
 pub mod decisions;
 pub mod examine;
 pub mod home;
+pub mod invigilate;
 pub mod invitation;
 pub mod issuer;
 pub mod learn;

@@ -9,6 +9,7 @@ mod frozen;
 mod of_person;
 mod of_sitting;
 pub(super) mod stood;
+mod watched;
 
 pub(super) use appeal::said;
 pub use appeal::{appeal, appeal_form};
@@ -17,6 +18,7 @@ pub(super) use events::{competence_name, scheme_title};
 
 pub(super) use of_person::{Seen, person_page};
 pub(super) use of_sitting::sitting_page;
+pub(super) use watched::incidents_in;
 
 use super::decisions::{Form, certificate_page, paper_of};
 use crate::store::{AttemptId, people};

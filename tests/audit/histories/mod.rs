@@ -1,15 +1,17 @@
-//! Random histories: people begin, answer, hand in, come too late, are talked to and change roles, trainers change the
-//! bank; each step against a model of a few lines that knows nothing of the database, and at the end the record is whole
+//! Random histories: people begin, answer, hand in, come too late, are ended by who watches, get more time, flag, are talked to
+//! and change roles, trainers change the bank; each step against a model of a few lines that knows nothing of the database, and at the end the record is whole
 //! and every attempt comes out again.
 
 mod model;
+mod taught;
+mod watched;
 mod world;
 
 use model::Model;
 use world::{Prepared, World};
 
 /// Steps of one history.
-const STEPS: usize = 30;
+const STEPS: usize = 36;
 /// Histories of one test; there are four.
 const EACH: u64 = 250;
 
@@ -38,6 +40,7 @@ struct Tally {
     passed: usize,
     failed: usize,
     by_the_clock: usize,
+    ended: usize,
     talks: usize,
     refused: usize,
     practised: usize,
@@ -57,12 +60,13 @@ async fn histories(first: u64) {
         model.compare(&world, number, &mut tally).await;
         world.close().await;
     }
-    let Tally { begun, passed, failed, by_the_clock, talks, refused, practised, changed } = tally;
+    let Tally { begun, passed, failed, by_the_clock, ended, talks, refused, practised, changed } = tally;
     for (what, times) in [
         ("begun", begun),
         ("passed", passed),
         ("failed", failed),
         ("handed in by the clock", by_the_clock),
+        ("ended by who watched", ended),
         ("talked about", talks),
         ("refused", refused),
         ("practised", practised),

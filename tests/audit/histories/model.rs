@@ -1,18 +1,17 @@
 //! What should happen, in a few lines: who sits what since when, what is answered rightly, what it comes to.
 
+use super::watched::Watch;
 use super::world::{MODULE, QUESTIONS, RESIT_AFTER_S, SCHEME, TIME_LIMIT_S, World};
 use super::{Dice, Tally};
 use crate::support::sittings::{right, wrong};
 use sootmark::actions::ActionError;
 use sootmark::actions::PastBank;
-use sootmark::actions::answer_practice_question::{Answered, answer_practice_question};
-use sootmark::actions::ask_practice_question::{Asked, ask_practice_question};
-use sootmark::actions::begin_examination::{Begun, NotYet, begin_examination};
+use sootmark::actions::begin_examination::{Begun, NotYet, begin_with_code};
 use sootmark::actions::change_person::{PersonChange, Standing, change_person};
 use sootmark::actions::check_record::check_record;
 use sootmark::actions::close_overdue::close_overdue;
 use sootmark::actions::decide::{Decided, Decider, decide};
-use sootmark::actions::hold_debrief::{DebriefHeld, hold_debrief};
+use sootmark::actions::invigilate::{CodeRefused, Typed};
 use sootmark::actions::read_lesson::read_lesson;
 use sootmark::actions::replay_attempt::replay_attempt;
 use sootmark::actions::save_answer::{AnswerSaved, save_answer};
@@ -25,27 +24,34 @@ use sootmark::domain::scenario::grade::Answer;
 use sootmark::domain::units::{Moment, TemperatureUnit};
 use sootmark::store::attempts::{self, AttemptState};
 use sootmark::store::read::record_head::record_head;
-use sootmark::store::{AttemptId, StoreError, qualifications};
-use std::collections::BTreeMap;
+use sootmark::store::{AttemptId, InvigilationId, StoreError, qualifications};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A sitting as it should be.
-struct Sitting {
-    id: AttemptId,
-    who: usize,
+pub(super) struct Sitting {
+    pub(super) id: AttemptId,
+    pub(super) who: usize,
+    pub(super) under: InvigilationId,
+    /// Seconds more than the scheme gives.
+    pub(super) extra_s: i64,
+    pub(super) flags: BTreeSet<i32>,
+    pub(super) incidents: usize,
+    /// Whether the trainer ended it.
+    pub(super) ended: bool,
     begun: Moment,
     questions: Vec<Question>,
     /// By position, whether the answer is right.
     answers: BTreeMap<i32, bool>,
     /// When it was graded, and with which key it was handed in; the clock has none.
-    graded: Option<(Moment, Option<&'static str>)>,
-    talked: bool,
+    pub(super) graded: Option<(Moment, Option<&'static str>)>,
+    pub(super) talked: bool,
     /// Whether the certificate was granted.
     granted: bool,
 }
 
 impl Sitting {
-    fn is_overdue(&self, now: Moment) -> bool {
-        self.graded.is_none() && now > self.begun.plus_seconds(TIME_LIMIT_S)
+    pub(super) fn is_overdue(&self, now: Moment) -> bool {
+        self.graded.is_none() && now > self.begun.plus_seconds(TIME_LIMIT_S + self.extra_s)
     }
 
     fn right_in(&self, competence: &str) -> usize {
@@ -57,7 +63,7 @@ impl Sitting {
         own.filter(|(position, _)| is_right(*position)).count()
     }
 
-    fn missed_fire(&self) -> bool {
+    pub(super) fn missed_fire(&self) -> bool {
         self.right_in("fire") < 2
     }
 
@@ -70,9 +76,12 @@ impl Sitting {
 /// Everything that should be so.
 pub(super) struct Model {
     read: [bool; 2],
-    sittings: Vec<Sitting>,
+    pub(super) sittings: Vec<Sitting>,
+    pub(super) watch: Option<Watch>,
+    /// By person, the seconds more that they get from the next sitting on.
+    pub(super) extra_s: [i64; 2],
     /// By person, the practice under way and how many of its questions are answered.
-    practice: [Option<(AttemptId, i32)>; 2],
+    pub(super) practice: [Option<(AttemptId, i32)>; 2],
     /// Heads that were kept on the way.
     heads: Vec<String>,
     standing: [Standing; 2],
@@ -81,14 +90,22 @@ pub(super) struct Model {
 impl Model {
     pub(super) fn new(world: &World) -> Self {
         let standing = Standing { role: Role::Technician, branch: world.branch, active: true };
-        Self { read: [false; 2], sittings: Vec::new(), practice: [None; 2], heads: Vec::new(), standing: [standing; 2] }
+        Self {
+            read: [false; 2],
+            sittings: Vec::new(),
+            watch: None,
+            extra_s: [0; 2],
+            practice: [None; 2],
+            heads: Vec::new(),
+            standing: [standing; 2],
+        }
     }
 
     pub(super) async fn step(&mut self, world: &mut World, dice: &mut Dice, tally: &mut Tally) {
         let who = dice.place(2);
-        match dice.below(24) {
+        match dice.below(27) {
             0 | 1 => self.read(world, who).await,
-            2..=4 => self.begin(world, who, tally).await,
+            2..=4 => self.begin(world, dice, who, tally).await,
             5..=7 => self.answer_everything(world, who).await,
             8..=12 => self.save(world, dice, who, tally).await,
             13..=15 => self.submit(world, dice, who).await,
@@ -101,6 +118,9 @@ impl Model {
             20 => self.change_standing(world, dice, who).await,
             21 => self.practise(world, dice, who, tally).await,
             22 => self.talk(world, dice, tally).await,
+            23 => self.end(world, dice, tally).await,
+            24 => self.flag(world, dice, who).await,
+            25 => self.set_time(world, dice, who).await,
             _ => self.heads.push(record_head(&world.deeds.db).await.expect("the head").hash),
         }
     }
@@ -152,11 +172,15 @@ impl Model {
         last.granted = true;
     }
 
-    async fn begin(&mut self, world: &World, who: usize, tally: &mut Tally) {
+    async fn begin(&mut self, world: &World, dice: &mut Dice, who: usize, tally: &mut Tally) {
         let now = world.clock.now();
         let person = world.technicians[who];
         self.grant(world, who).await;
-        let begun = begin_examination(&world.deeds, person, TemperatureUnit::Celsius, SCHEME).await.expect("the store");
+        let watch = self.watched(world).await;
+        let (under, without) = (watch.id, dice.below(8) == 0);
+        let typed = Typed { code: if without { "" } else { &watch.code }, address: "192.0.2.1" };
+        let begun = begin_with_code(&world.deeds, person, TemperatureUnit::Celsius, SCHEME, typed).await;
+        let begun = begun.expect("the store");
         if let Some(open) = self.sittings.iter_mut().find(|sitting| sitting.who == who && sitting.graded.is_none()) {
             if !open.is_overdue(now) {
                 assert_eq!(begun, Begun::Sitting(open.id));
@@ -169,18 +193,27 @@ impl Model {
             tally.refused += 1;
             return;
         }
+        if without {
+            assert_eq!(begun, Begun::CodeRefused(CodeRefused::Missing));
+            tally.refused += 1;
+            return;
+        }
         let Begun::Sitting(id) = begun else { panic!("nothing is missing, and: {begun:?}") };
         let frozen = attempts::questions(&world.deeds.db, id).await.expect("the questions");
         let questions = frozen.iter().map(|asked| serde_json::from_str(&asked.question.json).expect("a question"));
         let questions: Vec<Question> = questions.collect();
         tally.begun += 1;
-        let answers = BTreeMap::new();
         self.sittings.push(Sitting {
             id,
             who,
+            under,
+            extra_s: self.extra_s[who],
+            flags: BTreeSet::new(),
+            incidents: 0,
+            ended: false,
             begun: now,
             questions,
-            answers,
+            answers: BTreeMap::new(),
             graded: None,
             talked: false,
             granted: false,
@@ -275,43 +308,6 @@ impl Model {
         self.standing[who] = to;
     }
 
-    async fn practise(&mut self, world: &World, dice: &mut Dice, who: usize, tally: &mut Tally) {
-        let (deeds, person) = (&world.deeds, world.technicians[who]);
-        let asked = ask_practice_question(deeds, person, TemperatureUnit::Celsius, MODULE).await.expect("the store");
-        let Asked::Question(attempt, position) = asked else { panic!("{asked:?}") };
-        let (own, answered) = self.practice[who].unwrap_or((attempt, 0));
-        assert_eq!((attempt, position), (own, answered + 1));
-        self.practice[who] = Some((own, answered));
-        if dice.below(4) == 0 {
-            return;
-        }
-        let frozen = attempts::question(&deeds.db, attempt, position).await.expect("the question");
-        let question: Question = serde_json::from_str(&frozen.question.json).expect("a question");
-        let answer = if dice.below(2) == 0 { right(&question) } else { wrong(&question) };
-        let graded = answer_practice_question(deeds, person, attempt, position, &answer).await.expect("the store");
-        assert_eq!(graded, Answered::Graded);
-        self.practice[who] = Some((own, answered + 1));
-        tally.practised += 1;
-    }
-
-    async fn talk(&mut self, world: &World, dice: &mut Dice, tally: &mut Tally) {
-        if self.sittings.is_empty() {
-            return;
-        }
-        let missed = self.sittings.iter().position(|sitting| sitting.graded.is_some() && sitting.missed_fire());
-        let place = missed.filter(|_| dice.below(4) > 0).unwrap_or(self.sittings.len() - 1);
-        let sitting = &mut self.sittings[place];
-        let held = hold_debrief(&world.deeds, world.trainer, sitting.id, "We walked round the machine.").await;
-        if sitting.graded.is_none() || !sitting.missed_fire() {
-            assert!(matches!(held, Err(ActionError::Store(StoreError::NotFound))), "{held:?}");
-            return;
-        }
-        let wanted = if sitting.talked { DebriefHeld::HeldBefore } else { DebriefHeld::Held };
-        assert_eq!(held.expect("the store"), wanted);
-        tally.talks += usize::from(!sitting.talked);
-        sitting.talked = true;
-    }
-
     /// The database says what this says, the record is whole, and everything comes out again.
     pub(super) async fn compare(&self, world: &World, history: u64, tally: &mut Tally) {
         let db = &world.deeds.db;
@@ -319,6 +315,7 @@ impl Model {
         for sitting in &self.sittings {
             self.compare_sitting(world, sitting, history, tally).await;
         }
+        self.compare_watched(world, history).await;
         let practices = self.practice.iter().flatten().map(|(id, _)| *id);
         for id in self.sittings.iter().map(|sitting| sitting.id).chain(practices) {
             let again = replay_attempt(db, &past, id).await.expect("the store");
@@ -376,6 +373,6 @@ impl Model {
         );
         tally.passed += usize::from(result.passed);
         tally.failed += usize::from(!result.passed);
-        tally.by_the_clock += usize::from(key.is_none());
+        tally.by_the_clock += usize::from(key.is_none() && !sitting.ended);
     }
 }

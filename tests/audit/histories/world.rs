@@ -32,6 +32,7 @@ valid_for_months = 12
 resit_after = "1 h"
 debrief_after_safety_miss = true
 attempts_allowed = 20
+invigilated = true
 decided_by = ["administrator"]
 machines = ["all"]
 

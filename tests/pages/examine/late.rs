@@ -39,8 +39,16 @@ async fn an_answer_after_the_deadline_is_refused_and_what_was_saved_counts() {
         assert!(result.text().contains(words), "{words} in {}", result.text());
     }
     let technician = person(&app, Role::Technician).await;
-    let expected = [("examination_begun".to_owned(), Some(technician)), ("examination_graded".to_owned(), None)];
-    assert_eq!(deeds_of(&app, attempt).await, expected, "the clock hands in, not the person");
+    let expected = [
+        ("examination_begun".to_owned(), Some(technician)),
+        ("examination_graded".to_owned(), None),
+        ("late_answer_refused".to_owned(), Some(technician)),
+    ];
+    assert_eq!(
+        deeds_of(&app, attempt).await,
+        expected,
+        "the clock hands in, not the person; late answers are told once"
+    );
     assert_eq!(app.letters().await.len(), 1);
     app.stop().await;
 }

@@ -1,6 +1,6 @@
 //! `/decisions/{attempt}`: one proposal with all it rests on, the decision, the appeal.
 
-use super::super::record::{competence_name, said, scheme_title};
+use super::super::record::{competence_name, incidents_in, said, scheme_title};
 use super::{decider, words};
 use crate::actions::Token;
 use crate::actions::appeal::{Heard, decide_appeal};
@@ -63,6 +63,8 @@ struct One {
     grounds: Vec<String>,
     parts: Vec<Part>,
     misses: Vec<String>,
+    /// What whoever watched wrote down.
+    incidents: Vec<String>,
     talk: Option<Talk>,
     trained: Vec<String>,
     competences: Vec<String>,
@@ -214,6 +216,7 @@ async fn one(
         grounds: kept.entry.proposal.grounds.iter().map(|of| words::ground(bank, of)).collect(),
         parts: parts(bank, &sitting),
         misses: misses(bank, &sitting),
+        incidents: incidents_in(app, &reader.time_zone, sitting.attempt_id).await?,
         talk: sitting.debrief.as_ref().map(|(held, by)| Talk {
             by: by.clone(),
             at: held.held_at.0,

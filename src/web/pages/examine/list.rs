@@ -1,14 +1,18 @@
 //! `/examine`: the schemes, where one stands in each, and the button that begins.
 
-use crate::actions::begin_examination::{Begun, NotYet, begin_examination, what_is_missing};
+use crate::actions::begin_examination::{Begun, NotYet, begin_with_code, what_is_missing};
+use crate::actions::invigilate::{CodeRefused, Typed};
 use crate::domain::bank::{Bank, SchemeEntry};
+use crate::domain::examination::extra_time::ExtraTime;
 use crate::domain::units::Moment;
 use crate::store::attempts::{self, Attempt, AttemptKind};
+use crate::store::extra_times;
 use crate::web::error::PageError;
+use crate::web::form::Fields;
 use crate::web::guard::SignedIn;
-use crate::web::view::Page;
-use crate::web::{App, reply};
-use actix_web::{HttpResponse, web};
+use crate::web::view::{FieldError, Page};
+use crate::web::{App, address, reply};
+use actix_web::{HttpRequest, HttpResponse, web};
 use serde::Serialize;
 
 const TEMPLATE: &str = "pages/examine/list.html";
@@ -50,7 +54,11 @@ struct SchemeShown {
     own: bool,
     questions: usize,
     minutes: i64,
+    /// How much of that is the reader's own, in words.
+    extra: Option<String>,
     needed: usize,
+    /// The name of the field for the code, where somebody watches.
+    code_field: Option<String>,
     mandatory: Vec<String>,
     stand: Stand,
     last: Option<Last>,
@@ -86,15 +94,24 @@ pub async fn show(app: web::Data<App>, reader: SignedIn) -> Result<HttpResponse,
 /// There is no such scheme, or the program cannot do it now.
 pub async fn begin(
     app: web::Data<App>,
+    request: HttpRequest,
     reader: SignedIn,
     scheme: web::Path<String>,
+    fields: Fields,
 ) -> Result<HttpResponse, PageError> {
-    match begin_examination(&app.deeds, reader.person, reader.temperature_unit, &scheme).await? {
+    let field = code_field(&scheme);
+    let typed = Typed { code: fields.typed(&field), address: &address::of_reader(&request, &app.settings) };
+    match begin_with_code(&app.deeds, reader.person, reader.temperature_unit, &scheme, typed).await? {
         Begun::Sitting(attempt) => Ok(reply::see_other(&format!("/examine/sitting/{attempt}/1"))),
         Begun::NoSuchScheme => Err(PageError::NotFound),
         Begun::NotYet(_) => {
             let notice = "Not begun: something has to come first. It stands below.";
             reply::form_again(&app, TEMPLATE, &list(&app, &reader, Some(notice)).await?)
+        }
+        Begun::CodeRefused(refused) => {
+            let mut again = list(&app, &reader, None).await?;
+            again.page.errors = vec![FieldError { field, message: why_refused(refused) }];
+            reply::form_again(&app, TEMPLATE, &again)
         }
         Begun::NoForm(message) => {
             tracing::error!(scheme = %scheme, cause = message, "no form could be made");
@@ -104,13 +121,39 @@ pub async fn begin(
     }
 }
 
+fn code_field(scheme: &str) -> String {
+    format!("code-{scheme}")
+}
+
+fn why_refused(refused: CodeRefused) -> String {
+    match refused {
+        CodeRefused::Missing => {
+            "Not begun: somebody watches this examination. Type the code that they read out.".to_owned()
+        }
+        CodeRefused::Wrong => {
+            "Not begun: this code does not open this examination at your branch. Read it again, or ask for it."
+                .to_owned()
+        }
+        CodeRefused::Over => {
+            "Not begun: this code has run out or was closed. Ask whoever watches for a new one.".to_owned()
+        }
+        CodeRefused::Wait(seconds) => {
+            format!("Not begun: the code was wrong several times. Wait {seconds} s, then try again.")
+        }
+    }
+}
+
 async fn list(app: &App, reader: &SignedIn, notice: Option<&str>) -> Result<List, PageError> {
     let read = app.deeds.bank.now();
     let now = app.deeds.clock.now();
     let sittings = attempts::of_person(&app.deeds.db, reader.person).await?;
+    let extra = extra_times::counts_for(&app.deeds.db, reader.person).await?;
     let mut schemes = Vec::new();
     for entry in read.bank.schemes() {
-        schemes.push(scheme(app, reader, &read.bank, entry, &sittings, now).await?);
+        let mut shown = scheme(app, reader, &read.bank, entry, &sittings, now).await?;
+        shown.minutes = (entry.scheme.time_limit_s + extra.seconds(entry.scheme.time_limit_s)) / 60;
+        shown.extra = (extra != ExtraTime::None).then(|| extra.words());
+        schemes.push(shown);
     }
     // What the reader works towards comes first.
     schemes.sort_by_key(|scheme| !scheme.own);
@@ -172,6 +215,8 @@ async fn scheme(
         own: reader.scheme_key.as_deref() == Some(scheme.id.as_str()),
         questions: scheme.questions(),
         minutes: scheme.time_limit_s / 60,
+        extra: None,
+        code_field: scheme.invigilated.then(|| code_field(&scheme.id)),
         needed: scheme.right_answers_needed(),
         mandatory: mandatory
             .filter(|competence| competence.mandatory)

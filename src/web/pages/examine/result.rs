@@ -3,7 +3,8 @@
 use super::{own_examination, thawed, title_of};
 use crate::actions::read_answer;
 use crate::domain::examination::outcome::Outcome;
-use crate::store::attempts::{self, Attempt, AttemptState};
+use crate::store::attempts::{self, Attempt};
+use crate::store::incidents::{self, IncidentKind};
 use crate::store::{StoreError, debriefs};
 use crate::web::error::PageError;
 use crate::web::guard::SignedIn;
@@ -42,6 +43,8 @@ struct ResultPage {
     zone: String,
     passed: bool,
     by_clock: bool,
+    /// Why whoever watched ended it, when they did.
+    ended: Option<String>,
     right: String,
     asked: usize,
     interval: Option<String>,
@@ -75,12 +78,14 @@ pub async fn show(app: web::Data<App>, reader: SignedIn, id: web::Path<String>) 
         needed_percent: part.cut_percent,
         passed: part.passed,
     });
+    let mut ended = incidents::of_attempts(&app.deeds.db, &[attempt.id]).await?.into_iter();
     let page = ResultPage {
         page: reader.page(if outcome.passed { "Passed" } else { "Not passed" }, "/examine"),
         heading: title_of(&app, &attempt),
         zone: reader.time_zone.clone(),
         passed: outcome.passed,
-        by_clock: attempt.state == AttemptState::Expired,
+        by_clock: attempt.is_by_the_clock(),
+        ended: ended.find(|incident| incident.kind == IncidentKind::Ended).map(|incident| incident.text),
         right: outcome.earned(),
         asked: outcome.asked,
         interval: outcome.interval(),

@@ -1,9 +1,9 @@
-//! `/examine/sitting/...`: one question a page, each answer saved on its own, then handed in once.
+//! `/examine/sitting/{id}/{position}`: one question a page, each answer saved on its own, flagged for later or not.
 
-use super::{own_examination, own_question, thawed, title_of};
-use crate::actions::Token;
+use super::{no_stranger, own_examination, own_question, thawed, title_of};
+use crate::actions::flag_question::flag_question;
 use crate::actions::save_answer::{AnswerSaved, save_answer};
-use crate::actions::submit_examination::submit_examination;
+use crate::domain::examination::extra_time::{warning, warnings};
 use crate::domain::units::Moment;
 use crate::store::attempts::{self, Attempt, AttemptQuestion, AttemptState, Place};
 use crate::web::dates::time_of_day;
@@ -16,25 +16,32 @@ use crate::web::{App, reply};
 use actix_web::http::header::ACCEPT;
 use actix_web::{HttpRequest, HttpResponse, web};
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 const QUESTION: &str = "pages/examine/question.html";
 const CLOSED: &str = "pages/examine/closed.html";
 
 /// A question in the row of all.
 #[derive(Serialize)]
-struct InRow {
-    position: i32,
+pub(super) struct InRow {
+    pub(super) position: i32,
     /// Nothing while the part of the case before it is not answered.
-    href: Option<String>,
-    answered: bool,
+    pub(super) href: Option<String>,
+    pub(super) answered: bool,
+    pub(super) flagged: bool,
     current: bool,
 }
 
 /// How long there is still.
 #[derive(Serialize)]
-struct Deadline {
+pub(super) struct Deadline {
     seconds_left: i64,
     text: String,
+    /// At how many seconds before the end the page warns, for the script.
+    warnings: String,
+    /// What is said now, near the end.
+    #[serde(skip)]
+    pub(super) warning: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -49,23 +56,12 @@ struct QuestionPage {
     before: Option<String>,
     review: String,
     saved: Option<String>,
+    /// Whether it is flagged for later.
+    flagged: bool,
     /// Whether the next part of the case fixes this answer, once it is saved.
     fixes: bool,
     /// The next part of the case, once this answer is fixed.
     fixed: Option<String>,
-    deadline: Option<Deadline>,
-}
-
-#[derive(Serialize)]
-struct Review {
-    page: Page,
-    heading: String,
-    row: Vec<InRow>,
-    open: usize,
-    has_cases: bool,
-    submit: String,
-    key: String,
-    back: String,
     deadline: Option<Deadline>,
 }
 
@@ -88,7 +84,7 @@ pub async fn question(
     if waits(&places, position) {
         return Err(PageError::TooEarly);
     }
-    let page = question_page(&app, &reader, &attempt, &asked, (None, Vec::new()), &places)?;
+    let page = question_page(&app, &reader, &attempt, &asked, (None, Vec::new()), &places).await?;
     reply::page(&app, QUESTION, &page)
 }
 
@@ -106,7 +102,8 @@ pub async fn save(
     let (id, position) = path.into_inner();
     let position = place(&position)?;
     let by_script = request.headers().get(ACCEPT).is_some_and(|accept| accept.as_bytes() == b"application/json");
-    let (attempt, asked) = own_question(&app, reader.person, &id, position).await?;
+    let own = own_question(&app, reader.person, &id, position).await;
+    let (attempt, asked) = no_stranger(&app, reader.person, &id, own).await?;
     let shown = thawed(&asked)?.shown;
     let given = Given::sent(&shown, &fields);
     match save_answer(&app.deeds, reader.person, attempt.id, position, &given.answer(shown.kind)).await? {
@@ -129,54 +126,54 @@ pub async fn save(
             if waits(&places, position) {
                 return Err(PageError::TooEarly);
             }
-            let page = question_page(&app, &reader, &attempt, &asked, (Some(given), errors), &places)?;
+            let page = question_page(&app, &reader, &attempt, &asked, (Some(given), errors), &places).await?;
             reply::form_again(&app, QUESTION, &page)
         }
     }
 }
 
-/// All questions at a glance, and the button that hands in.
+/// Flags a question for later, or takes the flag off. An answer that stood on the page comes back on it, not saved.
 ///
 /// # Errors
-/// There is no such examination of the reader's own, or the program cannot do it now.
-pub async fn review(app: web::Data<App>, reader: SignedIn, id: web::Path<String>) -> Result<HttpResponse, PageError> {
-    let attempt = own_examination(&app, reader.person, &id).await?;
-    if let Some(over) = over(&app, &reader, &attempt)? {
-        return Ok(over);
-    }
-    let places = attempts::places(&app.deeds.db, attempt.id).await?;
-    let row = row(&attempt, &places, 0);
-    let review = Review {
-        page: reader.page("Before you hand in", "/examine"),
-        heading: title_of(&app, &attempt),
-        open: row.iter().filter(|question| !question.answered).count(),
-        has_cases: places.iter().any(|place| place.follows),
-        row,
-        submit: format!("/examine/sitting/{}/submit", attempt.id),
-        key: Token::fresh()?.as_str().to_owned(),
-        back: format!("/examine/sitting/{}/1", attempt.id),
-        deadline: deadline(&attempt, app.deeds.clock.now()),
-    };
-    reply::page(&app, "pages/examine/review.html", &review)
-}
-
-/// Hands the examination in. Again with the same key, or from another page, changes nothing more.
-///
-/// # Errors
-/// There is no such examination of the reader's own, or the program cannot do it now.
-pub async fn submit(
+/// There is no such question of the reader's own, or the program cannot do it now.
+pub async fn flag(
     app: web::Data<App>,
     reader: SignedIn,
-    id: web::Path<String>,
+    path: web::Path<(String, String)>,
     fields: Fields,
 ) -> Result<HttpResponse, PageError> {
-    let attempt = own_examination(&app, reader.person, &id).await?;
-    let key = Token::from_text(fields.typed("submit_key")).ok_or(PageError::Malformed("no key to hand in with"))?;
-    submit_examination(&app.deeds, reader.person, attempt.id, key.as_str()).await?;
-    Ok(reply::see_other(&result(&attempt)))
+    let (id, position) = path.into_inner();
+    let position = place(&position)?;
+    let flagged = match fields.typed("flag") {
+        "yes" => true,
+        "no" => false,
+        _ => return Err(PageError::Malformed("a flag that is neither yes nor no")),
+    };
+    let own = own_question(&app, reader.person, &id, position).await;
+    let (attempt, asked) = no_stranger(&app, reader.person, &id, own).await?;
+    let places = attempts::places(&app.deeds.db, attempt.id).await?;
+    if waits(&places, position) {
+        return Err(PageError::TooEarly);
+    }
+    if !flag_question(&app.deeds, reader.person, attempt.id, position, flagged).await? {
+        let closed = own_examination(&app, reader.person, &id).await?;
+        return reply::gone(&app, CLOSED, &closed_page(&app, &reader, &closed, "Not flagged: too late"));
+    }
+    let given = Given::sent(&thawed(&asked)?.shown, &fields);
+    let saved = places.iter().find(|place| place.position == position).and_then(|place| place.response.as_ref());
+    let fixed = saved.is_some() && asked.question.is_followed();
+    let same = saved.map(crate::actions::read_answer).transpose()?.is_some_and(|saved| Given::saved(&saved) == given);
+    if fixed || same || given.is_nothing() {
+        return Ok(reply::see_other(&format!("/examine/sitting/{}/{position}", attempt.id)));
+    }
+    let (word, page) = (if flagged { "Flagged" } else { "No longer flagged" }, (Some(given), Vec::new()));
+    let mut page = question_page(&app, &reader, &attempt, &asked, page, &places).await?;
+    page.page.notice =
+        Some(format!("{word}. The answer on this page is not saved yet: save it with the button below."));
+    reply::page(&app, QUESTION, &page)
 }
 
-fn question_page(
+async fn question_page(
     app: &App,
     reader: &SignedIn,
     attempt: &Attempt,
@@ -192,8 +189,11 @@ fn question_page(
         (None, None) => Given::default(),
     };
     let heading = title_of(app, attempt);
+    let flags = attempts::flags(&app.deeds.db, attempt.id).await?;
+    let deadline = deadline(attempt, app.deeds.clock.now());
     let mut page = reader.page(&format!("Question {position} of {total}, {heading}"), "/examine");
     page.errors = errors;
+    page.notice = deadline.as_ref().and_then(|deadline| deadline.warning.clone());
     let at = |position: i32| format!("/examine/sitting/{}/{position}", attempt.id);
     Ok(QuestionPage {
         page,
@@ -202,7 +202,8 @@ fn question_page(
         card: QuestionCard::new(&thawed(asked)?.shown, &given),
         position: usize::try_from(position).unwrap_or_default(),
         total,
-        row: row(attempt, places, position),
+        row: row(attempt, places, &flags, position),
+        flagged: flags.contains(&position),
         before: (position > 1).then(|| at(position - 1)),
         review: format!("/examine/sitting/{}/review", attempt.id),
         saved: saved
@@ -211,7 +212,7 @@ fn question_page(
             .map(|at| format!("Saved {at}")),
         fixes: asked.question.is_followed(),
         fixed: saved.filter(|_| asked.question.is_followed()).map(|_| at(position + 1)),
-        deadline: deadline(attempt, app.deeds.clock.now()),
+        deadline,
     })
 }
 
@@ -226,11 +227,12 @@ fn place(text: &str) -> Result<i32, PageError> {
     text.parse().map_err(|_| PageError::NotFound)
 }
 
-fn row(attempt: &Attempt, places: &[Place], current: i32) -> Vec<InRow> {
+pub(super) fn row(attempt: &Attempt, places: &[Place], flags: &BTreeSet<i32>, current: i32) -> Vec<InRow> {
     let in_row = |place: &Place| InRow {
         position: place.position,
         href: (!waits(places, place.position)).then(|| format!("/examine/sitting/{}/{}", attempt.id, place.position)),
         answered: place.response.is_some(),
+        flagged: flags.contains(&place.position),
         current: place.position == current,
     };
     places.iter().map(in_row).collect()
@@ -244,14 +246,16 @@ async fn next(app: &App, attempt: &Attempt, position: i32) -> Result<String, Pag
     Ok(format!("/examine/sitting/{}/{to}", attempt.id))
 }
 
-fn deadline(attempt: &Attempt, now: Moment) -> Option<Deadline> {
-    let seconds_left = attempt.deadline_at?.seconds_since(now).max(0);
+pub(super) fn deadline(attempt: &Attempt, now: Moment) -> Option<Deadline> {
+    let (deadline, limit_s) = (attempt.deadline_at?, attempt.limit_s()?);
+    let seconds_left = deadline.seconds_since(now).max(0);
     let text = match seconds_left {
         0 => "Time is over".to_owned(),
         1..60 => "Less than 1 min left".to_owned(),
         more => format!("{} min left", more / 60),
     };
-    Some(Deadline { seconds_left, text })
+    let warnings = warnings(limit_s).map(|mark| mark.to_string()).join(" ");
+    Some(Deadline { seconds_left, text, warnings, warning: warning(limit_s, seconds_left) })
 }
 
 #[derive(Serialize)]
@@ -262,7 +266,7 @@ struct Closed {
 }
 
 /// Where to go instead when a sitting is over: to its result, or, until the clock has graded it, to a page that says so.
-fn over(app: &App, reader: &SignedIn, attempt: &Attempt) -> Result<Option<HttpResponse>, PageError> {
+pub(super) fn over(app: &App, reader: &SignedIn, attempt: &Attempt) -> Result<Option<HttpResponse>, PageError> {
     if attempt.state != AttemptState::Open {
         return Ok(Some(reply::see_other(&result(attempt))));
     }
@@ -281,6 +285,6 @@ fn closed_page(app: &App, reader: &SignedIn, attempt: &Attempt, title: &str) -> 
     }
 }
 
-fn result(attempt: &Attempt) -> String {
+pub(super) fn result(attempt: &Attempt) -> String {
     format!("/examine/sitting/{}/result", attempt.id)
 }

@@ -3,6 +3,7 @@
 use super::{Choice, role_choices, state};
 use crate::actions::change_person::{PersonChange, Standing, change_person};
 use crate::actions::invite_again::{InvitedAgain, invite_again as send_link};
+use crate::actions::set_extra_time::Setter;
 use crate::domain::people::{Permission, Role};
 use crate::store::people::Person;
 use crate::store::{BranchId, PersonId, branches, people};
@@ -29,6 +30,8 @@ struct PersonPage {
     zone: String,
     may_invite: bool,
     may_change: bool,
+    /// Where it is set how much more time the person gets, for whom may.
+    time: Option<String>,
     roles: Vec<Choice>,
     branches: Vec<Choice>,
     role: String,
@@ -118,6 +121,8 @@ async fn described(
     let all = branches::list(&app.deeds.db).await?;
     let branch_name = all.iter().find(|branch| branch.id == person.branch_id).map(|branch| branch.name.clone());
     let choice = |branch: branches::Branch| Choice { value: branch.id.to_string(), text: branch.name };
+    let setter = Setter { person: reader.person, role: reader.role, branch: reader.branch };
+    let may_set_time = setter.may_for(person.branch_id);
     let mut page = reader.page(&person.display_name, "/people");
     page.errors = errors;
     Ok(PersonPage {
@@ -129,6 +134,7 @@ async fn described(
         since: person.created_at.0,
         zone: reader.time_zone.clone(),
         may_invite: reader.may(Permission::InvitePeople) && person.active,
+        time: may_set_time.then(|| format!("/people/{}/time", person.id)),
         may_change: reader.may(Permission::ChangePeople),
         roles: role_choices(reader.role).collect(),
         branches: all.into_iter().map(choice).collect(),

@@ -68,7 +68,7 @@ impl Happened {
             let name = competence_name(bank, &miss.competence_key);
             format!("Mandatory safety question {} missed ({name}): \u{201c}{}\u{201d}", miss.position, miss.prompt)
         }));
-        if attempt.state == AttemptState::Expired {
+        if attempt.is_by_the_clock() {
             lines.push("Time ran out; what had been saved by then was graded.".to_owned());
         }
         let passed = if result.passed { "passed" } else { "not passed" };

@@ -3,6 +3,7 @@
 use super::events::{competence_name, scheme_title, score};
 use super::frozen::FrozenQuestion;
 use super::of_person::Seen;
+use super::watched::incidents_in;
 use crate::domain::bank::Bank;
 use crate::domain::units::plain_number;
 use crate::store::people::Person;
@@ -55,6 +56,8 @@ struct SittingPage {
     interval: Option<String>,
     misses: Vec<String>,
     by_the_clock: bool,
+    /// What whoever watched wrote down.
+    incidents: Vec<String>,
     started_at: i64,
     submitted_at: Option<i64>,
     graded_at: i64,
@@ -93,6 +96,7 @@ pub(in crate::web::pages) async fn sitting_page(
         interval: sitting.outcome.interval(),
         misses: misses(&sitting, bank),
         by_the_clock: sitting.by_the_clock,
+        incidents: incidents_in(app, &reader.time_zone, attempt).await?,
         started_at: sitting.started_at.0,
         submitted_at: sitting.submitted_at.map(|at| at.0),
         graded_at: sitting.graded_at.0,
