@@ -7,6 +7,7 @@ mod m0001_first_tables;
 mod m0002_template_drafts;
 mod m0003_case_parts;
 mod m0004_certification;
+mod m0008_assignments;
 mod types;
 
 pub use sea_orm_migration::MigratorTrait;
@@ -22,6 +23,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0002_template_drafts::TemplateDrafts),
             Box::new(m0003_case_parts::CaseParts),
             Box::new(m0004_certification::Certification),
+            Box::new(m0008_assignments::Assignments),
         ]
     }
 }

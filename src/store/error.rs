@@ -46,6 +46,10 @@ pub mod conflict {
     pub const APPEAL_DECISION: &str = "uq_appeal_decision_attempt_id";
     /// This was recorded already, by the same click.
     pub const TRIGGER: &str = "uq_refresher_trigger_person_id_key";
+    /// This was assigned already, by the same click.
+    pub const ASSIGNMENT: &str = "uq_assignment_made_by_key";
+    /// This assignment was withdrawn already.
+    pub const ASSIGNMENT_WITHDRAWAL: &str = "uq_assignment_withdrawal_assignment_id";
     /// What is pointed at is not there, or is still pointed at.
     pub const REFERENCE: &str = "reference";
 }

@@ -47,6 +47,10 @@ ids! {
     CertificateId;
     /// Something that asks for a refresher.
     TriggerId;
+    /// Something that people are to do by a day.
+    AssignmentId;
+    /// A key with which another program asks.
+    AccessKeyId;
     /// One mail in the outbox.
     MailId;
 }

@@ -37,11 +37,17 @@ pub enum Permission {
     ChangePeople,
     /// Set up branches.
     ManageBranches,
+    /// Tell people what to do by a day, and take it back.
+    AssignWork,
+    /// Name somebody's trainer.
+    NameTrainers,
+    /// Make and revoke the keys with which other programs ask who is qualified.
+    ManageAccessKeys,
 }
 
 impl Permission {
     /// Every permission.
-    pub const ALL: [Self; 16] = [
+    pub const ALL: [Self; 19] = [
         Self::StudyModules,
         Self::SitExaminations,
         Self::SeeOwnRecord,
@@ -58,6 +64,9 @@ impl Permission {
         Self::ImportPeople,
         Self::ChangePeople,
         Self::ManageBranches,
+        Self::AssignWork,
+        Self::NameTrainers,
+        Self::ManageAccessKeys,
     ];
 }
 
@@ -71,6 +80,8 @@ impl Permission {
 /// | see and export who is qualified | | | yes | |
 /// | decide about certificates and appeals | | | yes | yes |
 /// | see people, invite one | | | yes | yes |
+/// | assign work | | | yes | |
+/// | name somebody's trainer, make keys for other programs | | | yes | yes |
 /// | import a roster, change people, manage branches | | | | yes |
 ///
 /// Who decides about a certificate is not the person's trainer (ISO/IEC 17024), so a trainer has no say in
@@ -91,6 +102,8 @@ pub const fn allows(role: Role, permission: Permission) -> bool {
         Permission::DecideCertification => matches!(role, ServiceManager | Administrator),
         Permission::RecordTriggers => matches!(role, Trainer | ServiceManager),
         Permission::SeePeople | Permission::InvitePeople => matches!(role, ServiceManager | Administrator),
+        Permission::AssignWork => matches!(role, ServiceManager),
+        Permission::NameTrainers | Permission::ManageAccessKeys => matches!(role, ServiceManager | Administrator),
         Permission::ImportPeople | Permission::ChangePeople | Permission::ManageBranches => {
             matches!(role, Administrator)
         }
@@ -137,11 +150,30 @@ mod tests {
         );
         check(
             Role::ServiceManager,
-            &[SeeQualifications, DecideCertification, RecordTriggers, ExportQualifications, SeePeople, InvitePeople],
+            &[
+                SeeQualifications,
+                DecideCertification,
+                RecordTriggers,
+                ExportQualifications,
+                SeePeople,
+                InvitePeople,
+                AssignWork,
+                NameTrainers,
+                ManageAccessKeys,
+            ],
         );
         check(
             Role::Administrator,
-            &[DecideCertification, SeePeople, InvitePeople, ImportPeople, ChangePeople, ManageBranches],
+            &[
+                DecideCertification,
+                SeePeople,
+                InvitePeople,
+                ImportPeople,
+                ChangePeople,
+                ManageBranches,
+                NameTrainers,
+                ManageAccessKeys,
+            ],
         );
     }
 

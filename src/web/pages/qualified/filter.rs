@@ -78,7 +78,7 @@ impl Lines {
     /// Reads them: a fixed number of queries, whatever the number of people.
     pub(super) async fn read(app: &App, bank: &Bank, filter: &Filter, now: Moment) -> Result<Self, PageError> {
         // Always all competences: an open safety miss in another one is said beside the one that was asked for.
-        let of_branch = MatrixFilter { branch: filter.branch, competence: None };
+        let of_branch = MatrixFilter { branch: filter.branch, ..MatrixFilter::default() };
         let rows = matrix(&app.deeds.db, &of_branch).await?;
         let subjects = subjects(bank, rows.iter().flat_map(|row| row.cells.keys()));
         let asked = filter.competence.as_ref().and_then(|key| subjects.iter().position(|one| one.key == *key));
