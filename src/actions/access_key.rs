@@ -77,7 +77,7 @@ impl Deeds {
     /// When the store does not answer.
     pub async fn recognise_key(&self, key: &Token) -> Result<Option<AccessKey>, ActionError> {
         let found = access_keys::find_usable(&self.db, &key.hash()).await?;
-        Ok(found.filter(|found| still_vouched_for(found)))
+        Ok(found.filter(still_vouched_for))
     }
 }
 

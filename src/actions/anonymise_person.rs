@@ -1,5 +1,6 @@
 //! Taking a person's name, address, password, sessions, invitations and mails away, when the law asks for it. Attempts,
-//! results and the chained record stay, under a number.
+//! results and the chained record stay, under a number; a calendar's address goes too, and keys for programs that the
+//! person made open nothing any more, since they cannot sign in.
 //!
 //! Never changes what is on record: entries name people by number. What trainers wrote about someone in their own words
 //! (notes of talks, remarks, reasons) is on record too and stays as it was written; the outcome says how many there are.
@@ -8,7 +9,9 @@ use super::on_record::about_person_with;
 use super::{ActionError, Deeds};
 use crate::domain::people::{EmailAddress, Role};
 use crate::store::attempts::{self, AttemptKind, AttemptState};
-use crate::store::{PersonId, StoreError, debriefs, invitations, outbox, people, record, sessions, write};
+use crate::store::{
+    PersonId, StoreError, calendar_feeds, debriefs, invitations, outbox, people, record, sessions, write,
+};
 use sea_orm::ConnectionTrait;
 use serde_json::json;
 
@@ -56,6 +59,7 @@ pub async fn anonymise_person(deeds: &Deeds, email: &EmailAddress) -> Result<Ano
         people::anonymise(tx, person.id, &name, &address).await?;
         sessions::delete_all_for_person(tx, person.id).await?;
         invitations::delete_all_for_person(tx, person.id).await?;
+        calendar_feeds::delete(tx, person.id).await?;
         let in_html = as_in_html(&person.display_name);
         let mails = outbox::forget(tx, &person.email, &person.display_name, &in_html, &name).await?;
         let notes = notes_about(tx, person.id).await?;

@@ -4,6 +4,7 @@
 //! Reads only, and reports every fault, not the first. What nobody has put on record cannot be checked here: practice,
 //! answers of examinations that are still open, letters.
 
+mod assigned;
 mod decided;
 
 use super::load_bank::sha256;
@@ -95,6 +96,7 @@ pub async fn check_record(db: &impl ConnectionTrait, heads: &[String]) -> Result
     check_examinations(db, &past, &entries, &mut found).await?;
     check_talks(db, &entries, &mut found).await?;
     check_documents(db, &mut found).await?;
+    assigned::check_assignments(db, &mut found).await?;
     Ok(found)
 }
 

@@ -1,5 +1,5 @@
 //! Questions for other systems and from them, as packages of QTI 3.0: a zip of XML files with a manifest; and what came of
-//! them, as statements of xAPI 2.0 ([`xapi`]).
+//! them, as statements of xAPI 2.0 ([`xapi`]). Tables for spreadsheets ([`workbook`]) and days for calendars ([`icalendar`]).
 //!
 //! [`export`] writes questions and forms with their keys, explanations and cautions. [`import`] takes the plain kinds in
 //! as drafts of scenarios for a trainer to finish: what a package calls right is only a remark in a draft, because here
@@ -14,6 +14,8 @@ mod export;
 mod import;
 mod xml;
 
+pub mod icalendar;
+pub mod workbook;
 pub mod xapi;
 
 pub use export::{Form, Package, export};

@@ -45,7 +45,18 @@ pub async fn append(db: &impl ConnectionTrait, new: Named) -> Result<(), StoreEr
 /// Those of every query.
 pub async fn of_person(db: &impl ConnectionTrait, person: PersonId) -> Result<Vec<Named>, StoreError> {
     let own = named_trainer::Entity::find().filter(named_trainer::Column::PersonId.eq(person));
-    let rows = own.order_by_asc(named_trainer::Column::Id).all(db).await?;
+    Ok(plain(own.order_by_asc(named_trainer::Column::Id).all(db).await?))
+}
+
+/// Every naming, oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn all(db: &impl ConnectionTrait) -> Result<Vec<Named>, StoreError> {
+    Ok(plain(named_trainer::Entity::find().order_by_asc(named_trainer::Column::Id).all(db).await?))
+}
+
+fn plain(rows: Vec<named_trainer::Model>) -> Vec<Named> {
     let named = rows.into_iter().map(|row| Named {
         person_id: row.person_id,
         trainer_id: row.trainer_id,
@@ -53,5 +64,5 @@ pub async fn of_person(db: &impl ConnectionTrait, person: PersonId) -> Result<Ve
         named_at: row.named_at.into(),
         record_entry_id: row.record_entry_id,
     });
-    Ok(named.collect())
+    named.collect()
 }

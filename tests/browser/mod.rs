@@ -6,3 +6,4 @@ mod invitation;
 mod new_hire;
 mod trainer;
 mod two_devices;
+mod who_may_go;

@@ -37,6 +37,20 @@ impl Client {
         self.send("GET", path, &[], "").await
     }
 
+    /// Asks for a file that is no text: its status and its bytes.
+    pub(crate) async fn get_bytes(&mut self, path: &str) -> (u16, Vec<u8>) {
+        let cookie = self.cookie.clone().unwrap_or_default();
+        let head =
+            format!("GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\nCookie: {cookie}\r\n\r\n", self.address);
+        let mut stream = TcpStream::connect(self.address).await.expect("the server listens");
+        stream.write_all(head.as_bytes()).await.expect("the request is sent");
+        let mut bytes = Vec::new();
+        stream.read_to_end(&mut bytes).await.expect("the reply is read");
+        let end = bytes.windows(4).position(|four| four == b"\r\n\r\n").expect("a head");
+        let head = String::from_utf8_lossy(&bytes[..end]).into_owned();
+        (Reply::parse(&format!("{head}\r\n\r\n")).status, bytes[end + 4..].to_vec())
+    }
+
     /// Sends a form as a browser does, with the form token of the last page.
     pub(crate) async fn post(&mut self, path: &str, fields: &[(&str, &str)]) -> Reply {
         let token = self.form_token.clone();
@@ -94,7 +108,8 @@ impl Client {
         {
             return Err(error);
         }
-        let text = String::from_utf8(bytes).map_err(io::Error::other)?;
+        // A file that is no text is read with `get_bytes`; here its head is enough.
+        let text = String::from_utf8_lossy(&bytes).into_owned();
         if !text.contains("\r\n\r\n") {
             return Err(io::ErrorKind::UnexpectedEof.into());
         }

@@ -81,7 +81,7 @@ impl Held {
     /// Whether it does what was assigned at `made_at`: it was earned since, or it stood and goes on past the due day.
     #[must_use]
     pub const fn does(&self, made_at: Moment, due_end: Moment) -> bool {
-        let earned_since = self.examined_at.0 >= made_at.0 && !self.withdrawn;
+        let earned_since = self.examined_at.0 > made_at.0 && !self.withdrawn;
         earned_since || (self.stood && self.valid_until.0 > due_end.0)
     }
 }

@@ -4,13 +4,16 @@
 
 pub mod account;
 pub mod assets;
+pub mod assignments;
 pub mod bench;
 pub mod branches;
+pub mod calendar;
 pub mod debriefs;
 pub mod decisions;
 pub mod examine;
 pub mod home;
 pub mod invitation;
+pub mod keys;
 pub mod learn;
 pub mod machines;
 pub mod people;
