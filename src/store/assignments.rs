@@ -9,7 +9,7 @@ use crate::domain::certification::assignment::Kind;
 use crate::domain::people::Role;
 use crate::domain::units::Moment;
 use sea_orm::{ActiveValue::Set, ConnectionTrait, EntityTrait, QueryOrder};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Who is to do it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -78,6 +78,13 @@ impl Assignment {
             ToWhom::Role(one) => one == role,
         }
     }
+}
+
+/// The modules that are assigned in some assignments.
+#[must_use]
+pub fn modules_of(assignments: &[Assignment]) -> BTreeSet<String> {
+    let modules = assignments.iter().filter(|of| of.entry.kind == Kind::Module);
+    modules.map(|of| of.entry.thing_key.clone()).collect()
 }
 
 /// Keeps one.

@@ -312,6 +312,13 @@ async fn two_thousand_people_come_fifty_at_a_time() {
         app.deeds.db.execute_unprepared(&statement).await.expect("rows");
     }
     let mut manager = app.signed_in(Role::ServiceManager).await;
+    manager.get("/assignments").await;
+    for (key, thing) in [("a", "module:lamps"), ("b", "scheme:first-day")] {
+        let key = key.repeat(64);
+        let group = format!("branch:{}", app.branch);
+        let fields = [("key", key.as_str()), ("thing", thing), ("group", &group), ("email", ""), ("due", "2026-12-01")];
+        assert_eq!(manager.post("/assignments", &fields).await.status, 303);
+    }
     for (path, words) in [
         ("/qualified", "Rows 1 to 50 of 2003"),
         ("/qualified?page=41", "Rows 2001 to 2003 of 2003"),
@@ -320,7 +327,9 @@ async fn two_thousand_people_come_fifty_at_a_time() {
         ("/qualified/who?competence=parked&machine=tarrel-60", "Nobody may be sent today to"),
         ("/qualified/lapsing", "No rows"),
         ("/qualified/branches", "Coldbrook: 2000 of 2003"),
-        ("/assignments", "Nothing is assigned."),
+        ("/", "Whom may you send to which machine today?"),
+        ("/assignments", "Nothing is overdue."),
+        ("/assignments/2", "2001 of 2003 have done it."),
     ] {
         let begun = Instant::now();
         let page = manager.get(path).await;

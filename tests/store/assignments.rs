@@ -159,7 +159,7 @@ async fn statements(db: &Db) -> [usize; 3] {
     let now = counted.statements.swap(0, Ordering::Relaxed);
     matrix(&counted, &MatrixFilter { whole: true, ..MatrixFilter::default() }).await.expect("the store");
     let whole = counted.statements.swap(0, Ordering::Relaxed);
-    learners(&counted, None).await.expect("the store");
+    learners(&counted, None, &["lamps".to_owned()].into()).await.expect("the store");
     [now, whole, counted.statements.swap(0, Ordering::Relaxed)]
 }
 

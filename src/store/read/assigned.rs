@@ -25,18 +25,25 @@ pub struct Learner {
     pub time_zone: String,
     /// Their certificates.
     pub certification: Certification,
-    /// The lessons that they have read, as module and lesson.
+    /// The lessons that they have read of the modules that were asked about, as module and lesson.
     pub read: BTreeSet<(String, String)>,
 }
 
-/// Everyone active who is a technician or a trainer, by branch and name, with what they have done; of one branch or of all.
+/// Everyone active who is a technician or a trainer, by branch and name, with their certificates and what they have read of some
+/// modules; of one branch or of all.
 ///
 /// # Errors
 /// Those of every query.
-pub async fn learners(db: &impl ConnectionTrait, of: Option<BranchId>) -> Result<Vec<Learner>, StoreError> {
+pub async fn learners(
+    db: &impl ConnectionTrait,
+    of: Option<BranchId>,
+    modules: &BTreeSet<String>,
+) -> Result<Vec<Learner>, StoreError> {
     let mut certifications = of_everyone(db, of).await?;
     let mut read: BTreeMap<PersonId, BTreeSet<(String, String)>> = BTreeMap::new();
-    for row in lesson_read::Entity::find().all(db).await? {
+    let of_modules =
+        lesson_read::Entity::find().filter(lesson_read::Column::ModuleKey.is_in(modules.iter().map(String::as_str)));
+    for row in of_modules.all(db).await? {
         read.entry(row.person_id).or_default().insert((row.module_key, row.lesson_key));
     }
     let people = person::Entity::find()

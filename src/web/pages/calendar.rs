@@ -21,6 +21,7 @@ use crate::web::view::Page;
 use crate::web::{App, reply};
 use actix_web::{HttpResponse, web};
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 #[derive(Serialize)]
 struct CalendarPage {
@@ -80,7 +81,7 @@ pub async fn feed(app: web::Data<App>, secret: web::Path<String>) -> Result<Http
 async fn events(app: &App, branch: &Branch) -> Result<Vec<DayEvent>, PageError> {
     let (in_use, db) = (app.deeds.bank.now(), &app.deeds.db);
     let origin = &app.deeds.origin;
-    let here = learners(db, Some(branch.id)).await?;
+    let here = learners(db, Some(branch.id), &BTreeSet::new()).await?;
     let now = app.deeds.clock.now();
     let mut events = Vec::new();
     for person in &here {

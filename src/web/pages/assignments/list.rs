@@ -186,11 +186,13 @@ pub(super) fn far<'a>(
 async fn drawn(app: &App, reader: &SignedIn, typed: &Fields, errors: Vec<FieldError>) -> Result<List, PageError> {
     let (in_use, now, db) = (app.deeds.bank.now(), app.deeds.clock.now(), &app.deeds.db);
     let bank = &in_use.bank;
-    let all = learners(db, None).await?;
+    let mut standing = assignments::all(db).await?;
+    standing.retain(|of| of.withdrawn.is_none());
+    let all = learners(db, None, &assignments::modules_of(&standing)).await?;
     let names = all.iter().map(|one| (one.person_id, one.display_name.clone())).collect();
     let known = branches::list(db).await?;
     let (mut rows, mut late) = (Vec::new(), 0);
-    for of in assignments::all(db).await?.into_iter().filter(|of| of.withdrawn.is_none()) {
+    for of in standing {
         let far = far(bank, &of, &all, now)?;
         let count = |wanted| far.iter().filter(|(_, progress)| *progress == wanted).count();
         late += count(Progress::Overdue);

@@ -96,7 +96,7 @@ async fn drawn(
     let (in_use, now, db) = (app.deeds.bank.now(), app.deeds.clock.now(), &app.deeds.db);
     let of = assignments::by_id(db, id).await?;
     let at = if let ToWhom::Branch(branch) = of.entry.to { Some(branch) } else { None };
-    let all = learners(db, at).await?;
+    let all = learners(db, at, &assignments::modules_of(std::slice::from_ref(&of))).await?;
     let names = all.iter().map(|one| (one.person_id, one.display_name.clone())).collect();
     let mut far = far(&in_use.bank, &of, &all, now)?;
     // Stable: by branch and name within each state; what is overdue comes first.

@@ -49,7 +49,7 @@ pub(super) async fn overdue(app: &App) -> Result<Option<Line>, PageError> {
     }
     let in_use = app.deeds.bank.now();
     let (bank, now) = (&in_use.bank, app.deeds.clock.now());
-    let people = learners(db, None).await?;
+    let people = learners(db, None, &assignments::modules_of(&all)).await?;
     let mut late = 0;
     for one in &people {
         let has = Has { certification: &one.certification, read: &one.read, zone: &one.time_zone };
