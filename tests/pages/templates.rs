@@ -117,7 +117,7 @@ async fn a_new_scenario_is_kept_checked_mended_reviewed_published_and_asked() {
     // Several things wrong are all said, each beside its line and with a link to it.
     let broken = text(INSIDE).replace("level: 2", "level: 7").replace("soot = load0", "sott = load0");
     let looked = press(&mut trainer, &draft, &broken, "look").await;
-    for (line, column, quoted) in [(3, 8, "level: 7"), (13, 1, "sott = load0")] {
+    for (line, column, quoted) in [(3, 8, "level: 7"), (14, 1, "sott = load0")] {
         assert!(
             looked.body.contains(&format!("<li id=\"line-{line}\" class=\"line-found\">")),
             "line {line} is marked"

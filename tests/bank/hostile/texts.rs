@@ -35,12 +35,28 @@ fn long(piece: &str) -> String {
 
 /// Every text with what it tries.
 pub(crate) fn texts() -> Vec<(&'static str, String)> {
-    let (story, quote) = ("It stands.", "x".repeat(1_900));
-    let one = |story: &str| with("", "", "", story);
-    let lets = |lets: String| with("", &lets, "", story);
-    let sum = |of: &str, times: usize| vec![of; times].join(" + ");
-    let each_day = "work: 24 h at 40 % with 1600 rpm\n".repeat(16);
-    let shift = format!("[shift]\n{each_day}");
+    let mut all = too_much_to_read();
+    all.extend(too_much_to_mean());
+    all.extend(too_much_to_work_out());
+    all
+}
+
+const STORY: &str = "It stands.";
+
+fn one(story: &str) -> String {
+    with("", "", "", story)
+}
+
+fn lets(lets: &str) -> String {
+    with("", lets, "", STORY)
+}
+
+fn sum(of: &str, times: usize) -> String {
+    vec![of; times].join(" + ")
+}
+
+/// Texts that are long.
+fn too_much_to_read() -> Vec<(&'static str, String)> {
     vec![
         ("nothing at all", String::new()),
         ("zeros", "\0".repeat(64 * 1024)),
@@ -51,44 +67,58 @@ pub(crate) fn texts() -> Vec<(&'static str, String)> {
         ("lines that are nothing", filled(|_| "nothing".to_owned())),
         ("lines of the head", filled(|n| format!("titel{n}: x"))),
         ("the same line of the head", filled(|_| "level: 2".to_owned())),
-        ("words to show", one(story).replace("show: soot", &format!("show: {}", long("sott,")))),
-        ("machines", one(story).replace("machines: all", &format!("machines: {}", long("tarrel-6,")))),
-        ("misconceptions", one(story) + &format!("believe: {}", long("anywhere_is_save,"))),
-        ("names", lets(filled(|n| format!("n{n} = {n}")))),
-        ("names that are not there", lets(filled(|n| format!("n{n} = m{n}")))),
-        ("names in one line", lets(format!("a = {}", long("nam + ")))),
+        ("words to show", one(STORY).replace("show: soot", &format!("show: {}", long("sott,")))),
+        ("machines", one(STORY).replace("machines: all", &format!("machines: {}", long("tarrel-6,")))),
+        ("misconceptions", one(STORY) + &format!("believe: {}", long("anywhere_is_save,"))),
+    ]
+}
+
+/// Names, expressions and braces without an end.
+fn too_much_to_mean() -> Vec<(&'static str, String)> {
+    vec![
+        ("names", lets(&filled(|n| format!("n{n} = {n}")))),
+        ("names that are not there", lets(&filled(|n| format!("n{n} = m{n}")))),
+        ("names in one line", lets(&format!("a = {}", long("nam + ")))),
         ("names that are not there in the story", one(&long("{nam} "))),
-        ("each name needs the one below", lets(filled(|n| format!("n{n} = n{}", n + 1)))),
-        ("draws", with(&filled(|n| format!("d{n} = one of 1, 2")), "", "", story)),
+        ("each name needs the one below", lets(&filled(|n| format!("n{n} = n{}", n + 1)))),
+        ("draws", with(&filled(|n| format!("d{n} = one of 1, 2")), "", "", STORY)),
         (
             "draws that each need the one below",
-            with(&filled(|n| format!("d{n} = one of 1, d{}", n + 1)), "", "", story),
+            with(&filled(|n| format!("d{n} = one of 1, d{}", n + 1)), "", "", STORY),
         ),
-        ("choices", with(&format!("d = one of {}1", long("1,")), "", "", story)),
-        ("branches", with(&format!("d = {}1", long("if yes then 1 else ")), "", "", story)),
-        ("parentheses", lets(format!("a = {}", long("(")))),
-        ("functions", lets(format!("a = {}", long("min(1,")))),
-        ("signs", lets(format!("a = {}1", long("- ")))),
-        ("nots", lets(format!("a = {}yes", long("not ")))),
-        ("a sum", lets(format!("a = {}1", long("1+")))),
-        ("digits", lets(format!("a = {}", long("9")))),
-        ("quotes", lets(format!("a = {}", long("\"")))),
-        ("conditions", with("", "", &format!("[only if]\n{}", filled(|_| "route = rout".to_owned())), story)),
-        ("options", one(story) + &filled(|_| "[option]\ntext: a".to_owned())),
-        ("parts", one(story) + &filled(|_| "[part]\nkind: number".to_owned())),
+        ("choices", with(&format!("d = one of {}1", long("1,")), "", "", STORY)),
+        ("branches", with(&format!("d = {}1", long("if yes then 1 else ")), "", "", STORY)),
+        ("parentheses", lets(&format!("a = {}", long("(")))),
+        ("functions", lets(&format!("a = {}", long("min(1,")))),
+        ("signs", lets(&format!("a = {}1", long("- ")))),
+        ("nots", lets(&format!("a = {}yes", long("not ")))),
+        ("a sum", lets(&format!("a = {}1", long("1+")))),
+        ("digits", lets(&format!("a = {}", long("9")))),
+        ("quotes", lets(&format!("a = {}", long("\"")))),
+        ("conditions", with("", "", &format!("[only if]\n{}", filled(|_| "route = rout".to_owned())), STORY)),
+        ("options", one(STORY) + &filled(|_| "[option]\ntext: a".to_owned())),
+        ("parts", one(STORY) + &filled(|_| "[part]\nkind: number".to_owned())),
         (
             "a circle of many",
-            lets((0..100).fold(String::new(), |all, n| all + &format!("n{n} = n{}\n", (n + 1) % 100))),
+            lets(&(0..100).fold(String::new(), |all, n| all + &format!("n{n} = n{}\n", (n + 1) % 100))),
         ),
         (
             "everything needs everything",
-            lets((0..90).fold(String::new(), |all, n| {
+            lets(&(0..90).fold(String::new(), |all, n| {
                 all + &format!("n{n} = {}\n", (0..90).map(|m| format!("n{m}")).collect::<Vec<_>>().join(" + "))
             })),
         ),
         ("braces", one(&long("{{}}"))),
         ("open braces", one(&long("{ "))),
         ("paragraphs", one(&filled(|n| format!("{n}\n")))),
+    ]
+}
+
+/// Short texts that ask for much time or much text.
+fn too_much_to_work_out() -> Vec<(&'static str, String)> {
+    let quote = "x".repeat(1_900);
+    let shift = format!("[shift]\n{}", "work: 24 h at 40 % with 1600 rpm\n".repeat(16));
+    vec![
         ("text from a name", with("", &format!("q = \"{quote}\""), "", &"{q}".repeat(150))),
         ("names in the story", with("", "n = 1", "", &long("{n}"))),
         (
@@ -97,11 +127,11 @@ pub(crate) fn texts() -> Vec<(&'static str, String)> {
         ),
         ("text from its forms", one(&format!("{{1 / 3|a|{}}}", "#".repeat(60_000)))),
         ("text from the shift", with("", "", &shift, &"{shift.events} ".repeat(150))),
-        ("a range beyond all bounds", with("d = from 0 to 999999999999 step 0.000001", "", "", story)),
-        ("a step beyond all bounds", with("d = inside parked keep 3 % step 0.0000000000001 %", "", "", story)),
+        ("a range beyond all bounds", with("d = from 0 to 999999999999 step 0.000001", "", "", STORY)),
+        ("a step beyond all bounds", with("d = inside parked keep 3 % step 0.0000000000001 %", "", "", STORY)),
         (
             "a shift that is drawn again and again",
-            with("", "", &(shift.clone() + "\n[only if]\nshift.hours > 500 h"), story),
+            with("", "", &(shift.clone() + "\n[only if]\nshift.hours > 500 h"), STORY),
         ),
         (
             "much to work out, again and again",
@@ -109,7 +139,7 @@ pub(crate) fn texts() -> Vec<(&'static str, String)> {
                 "",
                 &(0..90).fold(String::new(), |all, n| all + &format!("n{n} = {}\n", sum("load", 90))),
                 "[only if]\nload < 0 %",
-                story,
+                STORY,
             ),
         ),
         (
@@ -118,7 +148,7 @@ pub(crate) fn texts() -> Vec<(&'static str, String)> {
                 "",
                 &(0..99).fold(String::new(), |all, n| all + &format!("n{n} = {}\n", sum("hours_to(1 %)", 36))),
                 "[only if]\nroute = work_on",
-                story,
+                STORY,
             ),
         ),
         (
@@ -127,7 +157,7 @@ pub(crate) fn texts() -> Vec<(&'static str, String)> {
                 "",
                 &(0..99).fold(String::new(), |all, n| all + &format!("n{n} = {}\n", sum("soot_at(9 h)", 38))),
                 &(shift + "\n[only if]\nroute = work_on"),
-                story,
+                STORY,
             ),
         ),
     ]

@@ -42,7 +42,7 @@ impl Reader<'_> {
             self.problem(part.at, "[part]", "only a case has parts; write `kind: case` in the head");
         }
         self.each_section_once(sections);
-        self.part(sections, kind?, beside).map(|part| vec![part])
+        self.part(sections, kind, beside).map(|part| vec![part])
     }
 
     /// Every question of a case, in order.
@@ -66,9 +66,9 @@ impl Reader<'_> {
             let part = if place == 0 {
                 let above = "the first part is asked at the beginning of the case; write this above it";
                 self.not_here(own, &["situation", "shift"], above);
-                self.part(&joined(cut.beginning, own), kind?, beside)
+                self.part(&joined(cut.beginning, own), kind, beside)
             } else {
-                self.part(own, kind?, beside)
+                self.part(own, kind, beside)
             };
             parts.push(part);
         }
@@ -110,7 +110,8 @@ impl Reader<'_> {
         (kind, beside)
     }
 
-    fn part(&mut self, sections: &[Section], kind: Kind, beside: Beside) -> Option<Part> {
+    /// One question; everything but its answer is read also where its kind is not known, so that all that is wrong is told at once.
+    fn part(&mut self, sections: &[Section], kind: Option<Kind>, beside: Beside) -> Option<Part> {
         // What a part before asked of the model is settled: here it is a value like any other.
         self.asking.clear();
         self.has_shift |= sections.iter().any(|section| section.heading == "shift");
@@ -122,12 +123,12 @@ impl Reader<'_> {
         let question = self.texts(sections, "question").into_iter().next();
         let hinted = sections.iter().any(|section| section.heading == "hint");
         let hints = if hinted { self.texts(sections, "hint") } else { Vec::new() };
-        let answer = self.answer(sections, kind);
+        let answer = kind.and_then(|kind| self.answer(sections, kind));
         if let Some(answer) = &answer {
             self.figures_fit(&beside, sections, (&shift, &lets), answer);
         }
         self.earlier.extend(lets.iter().cloned());
-        let (question, answer) = (question?, answer?);
+        let (kind, question, answer) = (kind?, question?, answer?);
         Some(Part { kind, beside, lets, situation, shift, conditions, story, question, hints, answer })
     }
 
