@@ -252,7 +252,7 @@ async fn nobody_to_list_is_said_so() {
 }
 
 /// SQL that certifies everybody whose attempt is another than this one.
-fn certified(app: &TestApp, attempt: AttemptId) -> [String; 3] {
+fn certified(app: &TestApp, attempt: AttemptId) -> [String; 4] {
     let now = app.clock.now();
     [
         format!(
@@ -273,6 +273,10 @@ fn certified(app: &TestApp, attempt: AttemptId) -> [String; 3] {
                examined_at, valid_from, valid_until, record_entry_id)
              SELECT attempt_id, id, proposes, person_id, scheme_key, 1, 2026, 100 + id, examined_at, made_at, valid_until, record_entry_id
              FROM proposal WHERE attempt_id <> {attempt}"
+        ),
+        format!(
+            "INSERT INTO certificate_machine (certificate_id, machine_key, machine_version)
+             SELECT id, 'tarrel-60', 1 FROM certificate WHERE attempt_id <> {attempt}"
         ),
     ]
 }
@@ -324,7 +328,9 @@ async fn two_thousand_people_come_fifty_at_a_time() {
         ("/qualified?page=41", "Rows 2001 to 2003 of 2003"),
         ("/qualified?competence=parked", "2003 people are listed. 2000 may be sent to such work today"),
         ("/qualified?state=missing&search=p19", "No rows"),
-        ("/qualified/who?competence=parked&machine=tarrel-60", "Nobody may be sent today to"),
+        ("/qualified/who?competence=parked&machine=tarrel-60", "Rows 1 to 50 of 2000"),
+        ("/qualified/who?competence=parked&machine=tarrel-60&page=40", "Rows 1951 to 2000 of 2000"),
+        ("/qualified/who?competence=parked&machine=hobrek-40", "Nobody may be sent today to"),
         ("/qualified/lapsing", "No rows"),
         ("/qualified/branches", "Coldbrook: 2000 of 2003"),
         ("/", "Whom may you send to which machine today?"),

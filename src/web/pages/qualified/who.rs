@@ -7,9 +7,9 @@ mod answer;
 mod asked;
 mod written;
 
-use crate::domain::certification::EXPIRING_WITHIN_DAYS;
 use crate::store::branches::{self, Branch};
 use crate::store::read::record_head::record_head;
+use crate::web::dates::day_of;
 use crate::web::error::PageError;
 use crate::web::form::Fields;
 use crate::web::guard::SignedIn;
@@ -23,8 +23,8 @@ use asked::{Asked, read};
 use serde::Serialize;
 
 const TEMPLATE: &str = "pages/qualified/who.html";
-/// Of those who may not be sent, a page shows the first.
-const SHOWN: usize = 100;
+/// People who may be sent, on one page; of those who may not, the first page shows as many.
+const PAGE: usize = 50;
 
 #[derive(Serialize)]
 struct Choice {
@@ -43,6 +43,20 @@ struct Line {
     misses: Vec<String>,
 }
 
+/// The people on one page.
+#[derive(Default, Serialize)]
+struct Shown {
+    may: Vec<Line>,
+    may_not: Vec<Line>,
+    from: usize,
+    to: usize,
+    total: usize,
+    before: Option<String>,
+    after: Option<String>,
+    /// How many more may not be sent than are shown.
+    more: usize,
+}
+
 #[derive(Serialize)]
 struct WhoPage {
     page: Page,
@@ -55,12 +69,8 @@ struct WhoPage {
     day: String,
     /// Nothing when nothing has been asked yet.
     said: Option<String>,
-    known: Option<String>,
-    may: Vec<Line>,
-    may_not: Vec<Line>,
-    /// How many more may not be sent than are shown.
-    more: usize,
-    expiring_within: i64,
+    known: Option<&'static str>,
+    shown: Shown,
     query: String,
     entries: i64,
     hash: String,
@@ -131,6 +141,12 @@ fn person(asker: &Asker) -> Result<&SignedIn, PageError> {
     }
 }
 
+/// A first choice, and then those that there are.
+fn choices(first: &str, all: impl Iterator<Item = (String, String)>) -> Vec<Choice> {
+    let choice = |(value, text)| Choice { value, text };
+    std::iter::once((String::new(), first.to_owned())).chain(all).map(choice).collect()
+}
+
 async fn drawn(
     app: &App,
     reader: &SignedIn,
@@ -143,49 +159,57 @@ async fn drawn(
     let bank = &in_use.bank;
     let head = record_head(&app.deeds.db).await?;
     let now = app.deeds.clock.now();
-    let choice = |value: &str, text: &str| Choice { value: value.to_owned(), text: text.to_owned() };
-    let first = |text: &str| vec![choice("", text)];
     let mut page = reader.page("Whom may I send?", "/qualified");
     page.errors = errors;
-    let today = crate::web::dates::day_of(now, &reader.time_zone)?.to_string();
+    let today = day_of(now, &reader.time_zone)?.to_string();
     let typed_day = query.typed("day");
-    let zone = &reader.time_zone;
-    let line = |one: &Answered| one.line(zone);
-    let (mut may, mut may_not, mut more) = (Vec::new(), Vec::new(), 0);
-    if let Some((_, found)) = found {
-        may = found.may.iter().map(line).collect::<Result<_, _>>()?;
-        may_not = found.may_not.iter().take(SHOWN).map(line).collect::<Result<_, _>>()?;
-        more = found.may_not.len().saturating_sub(SHOWN);
-    }
-    let branch = found.map(|(asked, _)| asked.branch.as_ref().map(|b| b.id.to_string()).unwrap_or_default());
+    let competences = bank.competences().iter().map(|known| (known.id.clone(), known.name.clone()));
+    let machines = bank.machines().map(|known| (known.profile.id.clone(), known.profile.name.clone()));
+    let branches = open.iter().map(|known| (known.id.to_string(), known.name.clone()));
+    let branch = found.map(|(asked, _)| asked.branch.as_ref().map(|of| of.id.to_string()).unwrap_or_default());
+    let shown = match found {
+        Some((asked, found)) => Shown::of(asked, found, query, &reader.time_zone)?,
+        None => Shown::default(),
+    };
     Ok(WhoPage {
         page,
-        competences: bank.competences().iter().fold(first("Choose"), |mut all, known| {
-            all.push(choice(&known.id, &known.name));
-            all
-        }),
-        machines: bank.machines().fold(first("Choose"), |mut all, known| {
-            all.push(choice(&known.profile.id, &known.profile.name));
-            all
-        }),
-        branches: open.iter().fold(first("All branches"), |mut all, known| {
-            all.push(choice(&known.id.to_string(), &known.name));
-            all
-        }),
+        competences: choices("Choose", competences),
+        machines: choices("Choose", machines),
+        branches: choices("All branches", branches),
         competence: query.typed("competence").to_owned(),
         machine: query.typed("machine").to_owned(),
         branch: branch.unwrap_or_else(|| query.typed("branch").to_owned()),
         day: if typed_day.is_empty() { today } else { typed_day.to_owned() },
         said: found.map(|(asked, found)| asked.said(found.may.len())),
-        known: found.map(|(asked, _)| asked.known().to_owned()),
-        may,
-        may_not,
-        more,
-        expiring_within: EXPIRING_WITHIN_DAYS,
+        known: found.map(|(asked, _)| asked.known()),
+        shown,
         query: found.map(|(asked, _)| asked.query()).unwrap_or_default(),
         entries: head.entries,
         hash: head.hash,
         now: now.0,
-        zone: zone.clone(),
+        zone: reader.time_zone.clone(),
     })
+}
+
+impl Shown {
+    fn of(asked: &Asked, found: &Answer, query: &Fields, zone: &str) -> Result<Self, PageError> {
+        let line = |one: &Answered| one.line(zone);
+        let total = found.may.len();
+        let pages = total.div_ceil(PAGE).max(1);
+        let number = query.typed("page").parse::<usize>().unwrap_or(1).clamp(1, pages);
+        let (start, end) = ((number - 1) * PAGE, (number * PAGE).min(total));
+        // The later pages go on with those who may be sent.
+        let others = if number == 1 { PAGE } else { 0 };
+        let href = |number: usize| format!("/qualified/who?{}&page={number}", asked.query());
+        Ok(Self {
+            may: found.may[start..end].iter().map(line).collect::<Result<_, _>>()?,
+            may_not: found.may_not.iter().take(others).map(line).collect::<Result<_, _>>()?,
+            from: if total == 0 { 0 } else { start + 1 },
+            to: end,
+            total,
+            before: (number > 1).then(|| href(number - 1)),
+            after: (number < pages).then(|| href(number + 1)),
+            more: found.may_not.len().saturating_sub(PAGE),
+        })
+    }
 }
