@@ -77,7 +77,7 @@ pub(super) async fn answer(
 }
 
 fn answered(bank: &Bank, asked: &Asked, mut row: MatrixRow, from: Moment, last: Moment) -> Option<Answered> {
-    // Who has left is listed for days on which they were here.
+    // Who is no longer here is listed for past days, and marked.
     if !row.active && asked.when != Ordering::Less {
         return None;
     }
@@ -178,7 +178,7 @@ impl Answered {
             note.push_str("; for a part of the day only");
         }
         if !self.active {
-            note.push_str("; has left since");
+            note.push_str("; is no longer here");
         }
         Ok(note)
     }

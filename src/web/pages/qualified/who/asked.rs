@@ -129,7 +129,7 @@ impl Asked {
     pub(super) const fn known(&self) -> &'static str {
         match self.when {
             Ordering::Less => {
-                "As it was known on that day, from its first moment to its last. Branches and roles are those of today."
+                "As it was known on that day, from its first moment to its last. Branches and roles are those of today, and who is no longer here is marked."
             }
             Ordering::Equal => "As it is known now, until the end of the day.",
             Ordering::Greater => {
