@@ -4,6 +4,7 @@
 //! Reads only, and reports every fault, not the first. What nobody has put on record cannot be checked here: practice,
 //! answers of examinations that are still open, letters.
 
+mod assigned;
 mod decided;
 mod watched;
 
@@ -102,6 +103,7 @@ pub async fn check_record(db: &impl ConnectionTrait, heads: &[String]) -> Result
     if !keys_are_on_record(db).await? {
         found.fault("the issuer".to_owned(), "its public keys are not those that were put on record");
     }
+    assigned::check_assignments(db, &mut found).await?;
     Ok(found)
 }
 

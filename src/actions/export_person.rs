@@ -10,8 +10,9 @@ use crate::store::attempts::{self, Attempt, AttemptKind, AttemptState};
 use crate::store::read::record_head::record_head;
 use crate::store::record::{self, RecordEntry};
 use crate::store::{
-    AttemptId, PersonId, StoreError, bank_documents, branches, debriefs, extra_times, incidents, invitations, outbox,
-    people, progress, qualifications, sessions, template_drafts,
+    AttemptId, PersonId, StoreError, access_keys, assignments, bank_documents, branches, calendar_feeds, debriefs,
+    extra_times, incidents, invitations, named_trainers, outbox, people, progress, qualifications, sessions,
+    template_drafts,
 };
 use jiff::Timestamp;
 use sea_orm::ConnectionTrait;
@@ -83,6 +84,9 @@ pub async fn export_person(db: &impl ConnectionTrait, email: &EmailAddress) -> R
         })).collect::<Vec<_>>(),
         "incidents": incidents_in(db, &own).await?,
         "time_in_examinations": time_of(db, person.id).await?,
+        "told_to_do": told_to_do(db, &person).await?,
+        "trainers": trainers(db, person.id).await?,
+        "opens": opens(db, person.id).await?,
         "letters": outbox::to_address(db, &person.email).await?.iter().map(|mail| json!({
             "subject": mail.subject, "text": mail.text_body, "written": utc(mail.created_at),
         })).collect::<Vec<_>>(),
@@ -118,6 +122,53 @@ async fn time_of(db: &impl ConnectionTrait, person: PersonId) -> Result<Value, S
 /// A moment in UTC, as ISO 8601 writes it.
 fn utc(moment: Moment) -> String {
     Timestamp::from_microsecond(moment.0).map(|moment| moment.to_string()).unwrap_or_default()
+}
+
+/// What the person, their branch or their role was told to do, and what they told others.
+async fn told_to_do(db: &impl ConnectionTrait, person: &people::Person) -> Result<Vec<Value>, StoreError> {
+    let all = assignments::all(db).await?;
+    let concerns = |of: &&assignments::Assignment| {
+        of.is_for(person.id, person.branch_id, person.role) || of.entry.made_by == person.id
+    };
+    let told = all.iter().filter(concerns).map(|of| {
+        json!({
+            "number": of.id,
+            "kind": of.entry.kind,
+            "thing": of.entry.thing_key,
+            "due": of.entry.due_day,
+            "by": of.entry.made_by,
+            "at": utc(of.entry.made_at),
+            "withdrawn": of.withdrawn.as_ref().map(|of| json!({ "at": utc(of.at), "reason": of.reason })),
+        })
+    });
+    Ok(told.collect())
+}
+
+/// Whom the person trains or trained, and who trains them.
+async fn trainers(db: &impl ConnectionTrait, person: PersonId) -> Result<Vec<Value>, StoreError> {
+    let all = named_trainers::all(db).await?;
+    let own = all.iter().filter(|named| named.person_id == person || named.trainer_id == Some(person));
+    let told = own.map(|named| {
+        json!({ "person": named.person_id, "trainer": named.trainer_id, "by": named.named_by, "at": utc(named.named_at) })
+    });
+    Ok(told.collect())
+}
+
+/// What the person made that opens something without a password: keys for programs, a calendar's address. Never the secrets.
+async fn opens(db: &impl ConnectionTrait, person: PersonId) -> Result<Value, StoreError> {
+    let keys = access_keys::all(db).await?;
+    let own = keys.iter().filter(|key| key.entry.made_by == person).map(|key| {
+        json!({
+            "label": key.entry.label,
+            "branch": key.entry.branch_id,
+            "at": utc(key.entry.made_at),
+            "revoked": key.revoked_at.map(utc),
+        })
+    });
+    Ok(json!({
+        "access_keys": own.collect::<Vec<_>>(),
+        "calendar_address_made": calendar_feeds::find_made_at(db, person).await?.map(utc),
+    }))
 }
 
 async fn of_attempt(db: &impl ConnectionTrait, attempt: &Attempt) -> Result<Value, StoreError> {

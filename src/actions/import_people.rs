@@ -10,7 +10,7 @@ use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
 use crate::store::branches::Branch;
 use crate::store::{PersonId, StoreError, branches, people, record, write};
-use roster::{Entry, problem};
+use roster::{Entry, alike, problem};
 use sea_orm::ConnectionTrait;
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry::Vacant;
@@ -112,10 +112,14 @@ async fn against_the_store(
     unknown: &UnknownBranches,
 ) -> Result<Vec<RowProblem>, StoreError> {
     let mut problems = Vec::new();
+    let here = people::names(tx).await?;
     for entry in entries {
+        let at = known.get(&entry.branch.folded()).map(|branch| branch.id);
         if let Some(there) = people::find_by_email_norm(tx, &entry.email.folded()).await? {
             let message = format!("belongs to {} already: take the row out", there.display_name);
             problems.push(problem(entry.line, "email", message));
+        } else if at.is_some_and(|at| here.contains(&(at, entry.name.as_str().to_lowercase()))) {
+            problems.push(problem(entry.line, "name", alike("among the people")));
         }
         if matches!(unknown, UnknownBranches::Refuse) && !known.contains_key(&entry.branch.folded()) {
             let names: Vec<_> = known.values().map(|branch| branch.name.as_str()).collect();

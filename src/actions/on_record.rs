@@ -2,6 +2,7 @@
 
 use crate::domain::units::Moment;
 use crate::store::PersonId;
+use crate::store::assignments::ToWhom;
 use crate::store::record::NewEntry;
 
 /// Something was done about a person. `by` is who did it; nobody when it was done on the command line.
@@ -25,4 +26,23 @@ pub(super) fn about_person_with(
         subject_id: Some(person.0),
         detail,
     }
+}
+
+/// Something was assigned, or taken back: about the person, the branch or the role that it is for.
+pub(super) fn about_assignment(
+    at: Moment,
+    by: PersonId,
+    deed: &str,
+    to: ToWhom,
+    mut detail: serde_json::Value,
+) -> NewEntry {
+    let (kind, id) = match to {
+        ToWhom::Person(person) => ("person", Some(person.0)),
+        ToWhom::Branch(branch) => ("branch", Some(branch.0)),
+        ToWhom::Role(role) => {
+            detail["role"] = role.id().into();
+            ("role", None)
+        }
+    };
+    NewEntry { at, actor_id: Some(by), deed: deed.to_owned(), subject_kind: kind.to_owned(), subject_id: id, detail }
 }

@@ -91,11 +91,12 @@ impl<'a> History<'a> {
                 history.add(at, who, deed);
             }
         }
+        history.plan_assignments();
         Ok(history)
     }
 
     /// A moment of the working day that was so many days ago; each person keeps to their own hour.
-    fn on_the_day(&self, who: usize, days: i64) -> Moment {
+    pub(super) fn on_the_day(&self, who: usize, days: i64) -> Moment {
         let midnight = Moment(self.now.0 - self.now.0.rem_euclid(DAY_US));
         let minutes = i64::try_from(who * 37 % 420).unwrap_or_default();
         midnight.plus_seconds(-days * 24 * 3600 + 7 * 3600 + minutes * 60)
@@ -123,6 +124,7 @@ impl<'a> History<'a> {
     async fn happens(&mut self, who: usize, deed: Deed) -> Result<(), ActionError> {
         match deed {
             Deed::Invited => self.invites(who).await,
+            Deed::Assigns => self.assigns(who).await,
             Deed::Accepts => self.accepts(who).await,
             Deed::Studies { module, questions } => self.studies(who, &module, questions).await,
             Deed::Sits { scheme, manner, until_passed } => self.sits(who, scheme, manner, until_passed).await,

@@ -5,6 +5,7 @@
 //! demo that was stopped while its past was made is found and said.
 
 mod answers;
+mod assigned;
 mod cast;
 mod certified;
 mod history;

@@ -20,6 +20,8 @@ pub(super) enum Manner {
 pub(super) enum Deed {
     /// Is invited.
     Invited,
+    /// Tells others what to do by a day, and names their trainers.
+    Assigns,
     /// Takes the invitation up.
     Accepts,
     /// Reads a module's lessons and answers so many questions of practice.

@@ -1,5 +1,6 @@
 //! Questions for other systems and from them, as packages of QTI 3.0: a zip of XML files with a manifest; and what came of
 //! them, as statements of xAPI 2.0 ([`xapi`]); a certificate as a signed file ([`credential`]) and on paper ([`paper`]).
+//! Tables for spreadsheets ([`workbook`]) and days for calendars ([`icalendar`]).
 //!
 //! [`export`] writes questions and forms with their keys, explanations and cautions. [`import`] takes the plain kinds in
 //! as drafts of scenarios for a trainer to finish: what a package calls right is only a remark in a draft, because here
@@ -15,7 +16,9 @@ mod import;
 mod xml;
 
 pub mod credential;
+pub mod icalendar;
 pub mod paper;
+pub mod workbook;
 pub mod xapi;
 
 pub use export::{Form, Package, export};

@@ -52,6 +52,10 @@ pub mod conflict {
     pub const INVIGILATION: &str = "uq_invigilation_opened_by_key";
     /// Something was written down about this sitting already, by the same click.
     pub const INCIDENT: &str = "uq_incident_attempt_id_key";
+    /// This was assigned already, by the same click.
+    pub const ASSIGNMENT: &str = "uq_assignment_made_by_key";
+    /// This assignment was withdrawn already.
+    pub const ASSIGNMENT_WITHDRAWAL: &str = "uq_assignment_withdrawal_assignment_id";
     /// What is pointed at is not there, or is still pointed at.
     pub const REFERENCE: &str = "reference";
 }

@@ -49,6 +49,10 @@ ids! {
     TriggerId;
     /// A time in which sittings at a branch are watched.
     InvigilationId;
+    /// Something that people are to do by a day.
+    AssignmentId;
+    /// A key with which another program asks.
+    AccessKeyId;
     /// One mail in the outbox.
     MailId;
 }

@@ -13,9 +13,12 @@ mod error;
 mod ids;
 mod write;
 
+pub mod access_keys;
+pub mod assignments;
 pub mod attempts;
 pub mod bank_documents;
 pub mod branches;
+pub mod calendar_feeds;
 pub mod certificates;
 pub mod debriefs;
 pub mod decisions;
@@ -23,6 +26,7 @@ pub mod extra_times;
 pub mod incidents;
 pub mod invigilations;
 pub mod invitations;
+pub mod named_trainers;
 pub mod outbox;
 pub mod people;
 pub mod progress;
@@ -38,7 +42,7 @@ pub mod triggers;
 pub use connect::{ConnectError, Db, connect, connect_to_read, migrate};
 pub use error::{StoreError, conflict};
 pub use ids::{
-    AttemptId, BranchId, CertificateId, DocumentId, DraftId, InvigilationId, MailId, PersonId, ProposalId,
-    QualificationId, RecordEntryId, TriggerId,
+    AccessKeyId, AssignmentId, AttemptId, BranchId, CertificateId, DocumentId, DraftId, InvigilationId, MailId,
+    PersonId, ProposalId, QualificationId, RecordEntryId, TriggerId,
 };
 pub use write::write;

@@ -17,6 +17,7 @@ use sea_orm::{
     prelude::*,
     sea_query::{LikeExpr, SimpleExpr},
 };
+use std::collections::BTreeSet;
 
 /// A person. Name and address are as they were entered; what is compared is kept beside them.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -151,6 +152,22 @@ pub async fn by_id(db: &impl ConnectionTrait, id: PersonId) -> Result<Person, St
 pub async fn find_by_email_norm(db: &impl ConnectionTrait, email_norm: &str) -> Result<Option<Person>, StoreError> {
     let row = person::Entity::find().filter(person::Column::EmailNorm.eq(email_norm)).one(db).await?;
     row.map(Person::try_from).transpose()
+}
+
+/// The branches and names of all who may sign in, names in lower case, for telling people apart.
+///
+/// # Errors
+/// Those of every query.
+pub async fn names(db: &impl ConnectionTrait) -> Result<BTreeSet<(BranchId, String)>, StoreError> {
+    let rows: Vec<(BranchId, String)> = person::Entity::find()
+        .select_only()
+        .column(person::Column::BranchId)
+        .column(person::Column::NameNorm)
+        .filter(person::Column::Active.eq(true))
+        .into_tuple()
+        .all(db)
+        .await?;
+    Ok(rows.into_iter().collect())
 }
 
 /// The hash of a person's password, when they have chosen one.

@@ -24,6 +24,11 @@ pub enum PageError {
     Fixed,
     /// A form that does not come from our own page, or from one that was open before the last sign-in.
     Foreign(Option<Held>),
+    /// A program that asks without a key, or with one that is not good.
+    Key {
+        /// Whether it brought one.
+        brought: bool,
+    },
     /// A compressed request.
     Encoded,
     /// A request larger than the page takes.
@@ -104,6 +109,22 @@ impl PageError {
                     "Not accepted",
                     "What was sent did not come from a page that you have open here. Nothing was saved.",
                     "Go back, load the page again, fill it in and send it.",
+                ),
+            ),
+            Self::Key { brought: false } => (
+                StatusCode::UNAUTHORIZED,
+                wording(
+                    "A key is needed",
+                    "Programs ask here with an access key in the header Authorization: Bearer.",
+                    "A service manager or an administrator makes one under Access keys.",
+                ),
+            ),
+            Self::Key { brought: true } => (
+                StatusCode::UNAUTHORIZED,
+                wording(
+                    "This key opens nothing",
+                    "It is none, or it was revoked, or whoever made it has left.",
+                    "A service manager or an administrator makes a new one under Access keys.",
                 ),
             ),
             Self::Encoded => (

@@ -5,6 +5,7 @@
 use super::App;
 use super::error::{PageError, Wording};
 use super::held::Held;
+use super::problem;
 use super::reply::no_store;
 use super::view::Page;
 use actix_web::body::{BoxBody, MessageBody};
@@ -41,12 +42,13 @@ pub(super) async fn finish(
 ) -> Result<ServiceResponse<BoxBody>, Error> {
     let app = request.app_data::<web::Data<App>>().cloned();
     let id = request.extensions().get::<RequestId>().map(ToString::to_string).unwrap_or_default();
+    let for_program = problem::wanted(request.request());
     let response = next.call(request).await?.map_into_boxed_body();
     let mut response = match (response.response().error(), &app) {
         (Some(error), Some(app)) => {
             let drawn = match error.as_error::<PageError>() {
-                Some(error) => drawn(app, error, &id),
-                None => drawn(app, &translated(error), &id),
+                Some(error) => drawn(app, error, &id, for_program),
+                None => drawn(app, &translated(error), &id, for_program),
             };
             response.into_response(drawn)
         }
@@ -84,7 +86,7 @@ fn translated(error: &Error) -> PageError {
     }
 }
 
-fn drawn(app: &App, error: &PageError, id: &str) -> HttpResponse {
+fn drawn(app: &App, error: &PageError, id: &str, for_program: bool) -> HttpResponse {
     if error.is_ours() {
         tracing::error!(request_id = id, cause = %error, "a page could not be shown");
     }
@@ -97,8 +99,16 @@ fn drawn(app: &App, error: &PageError, id: &str) -> HttpResponse {
     let reference = error.is_ours().then(|| id.to_owned());
     let mut reply = HttpResponse::build(status);
     if status == StatusCode::UNAUTHORIZED {
-        // RFC 9110 section 11.6.1: a 401 names a scheme. Ours is the sign-in form.
-        reply.insert_header(("www-authenticate", "Form realm=\"Sootmark\""));
+        // RFC 9110 section 11.6.1: a 401 names a scheme. Ours is the sign-in form; a program's that of RFC 6750, section 3.
+        let scheme = match error {
+            PageError::Key { brought: true } => "Bearer realm=\"Sootmark\", error=\"invalid_token\"",
+            PageError::Key { brought: false } => "Bearer realm=\"Sootmark\"",
+            _ => "Form realm=\"Sootmark\"",
+        };
+        reply.insert_header(("www-authenticate", scheme));
+    }
+    if for_program {
+        return problem::reply(reply, status, wording.heading, &format!("{} {}", wording.what, wording.todo), &[]);
     }
     let body = match error {
         PageError::SignedOut(Some(held)) | PageError::Foreign(Some(held)) => {

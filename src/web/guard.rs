@@ -9,7 +9,7 @@ use super::held::Held;
 use super::reply::see_other;
 use super::routes::{Access, RouteRow, TABLE, Verb};
 use super::view::{Me, Page, Place};
-use super::{App, address, session};
+use super::{App, address, problem, program, session};
 use crate::domain::people::{Permission, Role, allows};
 use crate::domain::units::TemperatureUnit;
 use crate::store::{BranchId, PersonId};
@@ -74,7 +74,7 @@ impl SignedIn {
 }
 
 /// The line at the top, in its order. A place is shown to whom its route admits.
-const PLACES: [(&str, &str); 14] = [
+const PLACES: [(&str, &str); 15] = [
     ("Learn", "/learn"),
     ("Practise", "/practise"),
     ("Examine", "/examine"),
@@ -85,6 +85,7 @@ const PLACES: [(&str, &str); 14] = [
     ("Debriefs", "/debriefs"),
     ("Invigilate", "/invigilate"),
     ("Qualified", "/qualified"),
+    ("Assignments", "/assignments"),
     ("Decisions", "/decisions"),
     ("Refreshers", "/refreshers"),
     ("People", "/people"),
@@ -139,9 +140,16 @@ impl<E: Into<PageError>> From<E> for Turned {
 async fn admit(row: &RouteRow, request: &mut ServiceRequest) -> Result<(), Turned> {
     let form_token = match row.access {
         Access::Public => None,
-        Access::SignedIn | Access::Needs(_) => {
+        Access::Keyed(_) if program::brings_key(request.request()) => {
+            let program = program::recognised(request).await?;
+            request.extensions_mut().insert(program);
+            None
+        }
+        Access::SignedIn | Access::Needs(_) | Access::Keyed(_) => {
             let Some(reader) = who(request).await? else {
+                let by_a_program = matches!(row.access, Access::Keyed(_)) && problem::wanted(request.request());
                 return Err(match row.method {
+                    Verb::GET if by_a_program => PageError::Key { brought: false }.into(),
                     Verb::GET => Turned::ToSignIn,
                     Verb::POST => Turned::Away(PageError::SignedOut(held_before_sign_in(row, request).await?)),
                 });

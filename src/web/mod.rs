@@ -14,6 +14,8 @@ pub mod lesson;
 mod origin;
 pub mod pages;
 pub mod plot;
+mod problem;
+pub mod program;
 pub mod question_card;
 pub mod reply;
 pub mod routes;

@@ -6,15 +6,17 @@
 
 use super::guard::guard;
 use super::pages::{
-    account, assets, bench, branches, check, debriefs, decisions, examine, home, invigilate, invitation, issuer, learn,
-    machines, people, practise, qualified, record, refreshers, sign_in, state, templates,
+    account, assets, assignments, bench, branches, calendar, check, debriefs, decisions, examine, home, invigilate,
+    invitation, issuer, keys, learn, machines, people, practise, qualified, record, refreshers, sign_in, state,
+    templates,
 };
 use crate::domain::people::{Permission, Role, allows};
-use Access::{Needs, Public, SignedIn};
+use Access::{Keyed, Needs, Public, SignedIn};
 use Permission::{
-    ChangePeople, DecideCertification, DescribeMachines, ExportQualifications, GrantExtraTime, HoldDebriefs,
-    ImportPeople, Invigilate, InvitePeople, ManageBranches, RecordTriggers, ReviewTemplates, SeeOwnRecord, SeePeople,
-    SeeQualifications, SitExaminations, StudyModules, WriteTemplates,
+    AssignWork, ChangePeople, DecideCertification, DescribeMachines, ExportQualifications, GrantExtraTime,
+    HoldDebriefs, ImportPeople, Invigilate, InvitePeople, ManageAccessKeys, ManageBranches, NameTrainers,
+    RecordTriggers, ReviewTemplates, SeeOwnRecord, SeePeople, SeeQualifications, SitExaminations, StudyModules,
+    WriteTemplates,
 };
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
@@ -50,6 +52,8 @@ pub enum Access {
     SignedIn,
     /// Who is signed in and has this permission.
     Needs(Permission),
+    /// Who is signed in and has this permission, and a program that brings an access key.
+    Keyed(Permission),
 }
 
 impl Access {
@@ -58,7 +62,7 @@ impl Access {
     pub const fn admits(self, role: Role) -> bool {
         match self {
             Self::Public | Self::SignedIn => true,
-            Self::Needs(permission) => allows(role, permission),
+            Self::Needs(permission) | Self::Keyed(permission) => allows(role, permission),
         }
     }
 }
@@ -167,6 +171,11 @@ routes! {
 
     GET  "/qualified"               => qualified::list,        Needs(SeeQualifications);
     GET  "/qualified.csv"           => qualified::export,      Needs(ExportQualifications);
+    GET  "/qualified.xlsx"          => qualified::export_xlsx, Needs(ExportQualifications);
+    GET  "/qualified/who"           => qualified::who,         Keyed(SeeQualifications);
+    GET  "/qualified/lapsing"       => qualified::lapsing,     Needs(SeeQualifications);
+    GET  "/qualified/branches"      => qualified::compare,     Needs(SeeQualifications);
+    GET  "/qualified/people/{id}/history" => qualified::history, Needs(SeeQualifications);
     GET  "/qualified/people/{id}"   => qualified::person,      Needs(SeeQualifications);
     GET  "/qualified/people/{id}/sitting/{attempt}" => qualified::sitting, Needs(SeeQualifications);
 
@@ -179,6 +188,21 @@ routes! {
 
     GET  "/refreshers"              => refreshers::list,       Needs(RecordTriggers);
     POST "/refreshers"              => refreshers::record,     Needs(RecordTriggers);
+
+    GET  "/assignments"             => assignments::list,      Needs(AssignWork);
+    POST "/assignments"             => assignments::assign,    Needs(AssignWork);
+    GET  "/assignments/{id}"        => assignments::one,       Needs(AssignWork);
+    POST "/assignments/{id}/withdraw" => assignments::withdraw, Needs(AssignWork);
+
+    GET  "/calendar"                => calendar::show,         Needs(SeeQualifications);
+    POST "/calendar"                => calendar::renew,        Needs(SeeQualifications);
+    GET  "/calendar/{secret}.ics"   => calendar::feed,         Public;
+
+    GET  "/keys"                    => keys::list,             Needs(ManageAccessKeys);
+    POST "/keys"                    => keys::make,             Needs(ManageAccessKeys);
+    POST "/keys/{id}/revoke"        => keys::revoke,           Needs(ManageAccessKeys);
+
+    POST "/people/{id}/trainer"     => people::trainer,        Needs(NameTrainers);
 
     GET  "/machines"                => machines::list,         SignedIn;
     GET  "/machines/new"            => machines::new,          Needs(DescribeMachines);

@@ -1,5 +1,6 @@
 //! The record held against the database, attempts made again, and what somebody finds who tampers with either.
 
+mod assigned;
 mod histories;
 mod non_interference;
 mod replay;

@@ -8,3 +8,4 @@ mod new_hire;
 mod paper;
 mod trainer;
 mod two_devices;
+mod who_may_go;

@@ -171,7 +171,7 @@ async fn a_service_manager_sees_counts() {
     let app = TestApp::start_with_bank().await;
     let email = address_of(Role::ServiceManager);
     let page = home_of(&app, &email).await;
-    check(&page, "Whom may you send to which machine today?", ("/qualified", "See who is qualified"));
+    check(&page, "Whom may you send to which machine today?", ("/qualified/who", "Ask"));
     assert!(page.text().contains("Nothing lapses in the next 60 days."), "{}", page.text());
     assert!(!page.text().contains("suspended"), "{}", page.text());
 
@@ -180,13 +180,13 @@ async fn a_service_manager_sees_counts() {
     let second = app.person_towards("Test second", "second@example.org", SCHEME).await;
     let waiting = sit(&app, second, SCHEME, Sat::Right).await;
     let one = "One examination or appeal waits for your decision.";
-    check(&home_of(&app, &email).await, one, ("/qualified", "See who is qualified"));
+    check(&home_of(&app, &email).await, one, ("/qualified/who", "Ask"));
     grant(&app, waiting).await;
     app.clock.advance(3 * YEAR_S - 30 * 86_400);
     sit(&app, second, SCHEME, Sat::MissingFire).await;
     let page = home_of(&app, &email).await;
     let suspended = "1 person is suspended in something.";
-    check(&page, suspended, ("/qualified", "See who is qualified"));
+    check(&page, suspended, ("/qualified/who", "Ask"));
     assert!(page.text().contains("2 people with something that lapses in the next 60 days."), "{}", page.text());
     for link in ["/qualified?state=suspended", "/qualified?state=expiring"] {
         assert!(page.body.contains(&format!("href=\"{link}\"")), "{link}");

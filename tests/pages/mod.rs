@@ -1,8 +1,10 @@
 //! The pages, as a reader meets them.
 
 mod accounts;
+mod assignments;
 mod bench;
 mod branches;
+mod calendar;
 mod coverage;
 mod debriefs;
 mod decisions;
@@ -20,3 +22,5 @@ mod record;
 mod refreshers;
 mod requests;
 mod templates;
+mod who;
+mod workbook;

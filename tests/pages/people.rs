@@ -127,10 +127,12 @@ async fn a_roster_comes_in_whole_or_not_at_all() {
     assert!(reply.body.contains("Ada,ada@example.org,Saltmarsh"), "the roster stays in its field");
     assert_eq!(app.letters().await.len(), 0);
 
-    let taken =
-        "name,email,branch,role\nAda,ada@example.org,Coldbrook,technician\nBen,TRAINER@example.org,Coldbrook,trainer\n";
+    let taken = "name,email,branch,role\nAda,ada@example.org,Coldbrook,technician\nBen,TRAINER@example.org,Coldbrook,trainer\n\
+         test  Trainer,other@example.org,coldbrook,trainer\n";
     let reply = administrator.post("/people/import", &[("roster", taken)]).await;
-    assert!(reply.text().contains("belongs to Test trainer already"), "{}", reply.text());
+    assert!(reply.text().contains("3 email belongs to Test trainer already"), "{}", reply.text());
+    assert!(reply.text().contains("4 name stands among the people already, at the same branch"), "{}", reply.text());
+    assert!(reply.body.contains("test  Trainer,other@example.org"), "nothing typed is lost");
     let list = administrator.get("/people?search=ada%40").await;
     assert!(list.text().contains("Nobody here matches"), "not even the good row: {}", list.text());
 

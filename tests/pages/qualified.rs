@@ -252,7 +252,7 @@ async fn nobody_to_list_is_said_so() {
 }
 
 /// SQL that certifies everybody whose attempt is another than this one.
-fn certified(app: &TestApp, attempt: AttemptId) -> [String; 3] {
+fn certified(app: &TestApp, attempt: AttemptId) -> [String; 4] {
     let now = app.clock.now();
     [
         format!(
@@ -273,6 +273,10 @@ fn certified(app: &TestApp, attempt: AttemptId) -> [String; 3] {
                examined_at, valid_from, valid_until, record_entry_id)
              SELECT attempt_id, id, proposes, person_id, scheme_key, 1, 2026, 100 + id, examined_at, made_at, valid_until, record_entry_id
              FROM proposal WHERE attempt_id <> {attempt}"
+        ),
+        format!(
+            "INSERT INTO certificate_machine (certificate_id, machine_key, machine_version)
+             SELECT id, 'tarrel-60', 1 FROM certificate WHERE attempt_id <> {attempt}"
         ),
     ]
 }
@@ -312,18 +316,33 @@ async fn two_thousand_people_come_fifty_at_a_time() {
         app.deeds.db.execute_unprepared(&statement).await.expect("rows");
     }
     let mut manager = app.signed_in(Role::ServiceManager).await;
+    manager.get("/assignments").await;
+    for (key, thing) in [("a", "module:lamps"), ("b", "scheme:first-day")] {
+        let key = key.repeat(64);
+        let group = format!("branch:{}", app.branch);
+        let fields = [("key", key.as_str()), ("thing", thing), ("group", &group), ("email", ""), ("due", "2026-12-01")];
+        assert_eq!(manager.post("/assignments", &fields).await.status, 303);
+    }
     for (path, words) in [
         ("/qualified", "Rows 1 to 50 of 2003"),
         ("/qualified?page=41", "Rows 2001 to 2003 of 2003"),
         ("/qualified?competence=parked", "2003 people are listed. 2000 may be sent to such work today"),
         ("/qualified?state=missing&search=p19", "No rows"),
+        ("/qualified/who?competence=parked&machine=tarrel-60", "Rows 1 to 50 of 2000"),
+        ("/qualified/who?competence=parked&machine=tarrel-60&page=40", "Rows 1951 to 2000 of 2000"),
+        ("/qualified/who?competence=parked&machine=hobrek-40", "Nobody may be sent today to"),
+        ("/qualified/lapsing", "No rows"),
+        ("/qualified/branches", "Coldbrook: 2000 of 2003"),
+        ("/", "Whom may you send to which machine today?"),
+        ("/assignments", "Nothing is overdue."),
+        ("/assignments/2", "2001 of 2003 have done it."),
     ] {
         let begun = Instant::now();
         let page = manager.get(path).await;
         let took = begun.elapsed();
         let text = page.text().replace('\u{a0}', "");
         assert!(page.status == 200 && text.contains(words), "{words} at {path}: {text}");
-        assert!(page.body.matches("<tr").count() <= 52, "{path}");
+        assert!(page.body.matches("<tr").count() <= 102, "{path}");
         // Generous: an unoptimised build on a busy machine. It would take minutes with a query for each person.
         assert!(took < Duration::from_secs(10), "{path} took {took:?}");
         eprintln!("{path} with 2003 people: {took:?}, {} bytes", page.body.len());

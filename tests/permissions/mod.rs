@@ -6,19 +6,28 @@
 use crate::support::app::{TestApp, address_of};
 use crate::support::client::{Client, Reply};
 use crate::support::sittings::{Sat, decided, grant, manager, sit, watch};
+use sootmark::actions::access_key::make_access_key;
+use sootmark::actions::assign::{ToDo, assign};
 use sootmark::actions::decide::Decided;
+use sootmark::domain::certification::assignment::Kind;
 use sootmark::domain::certification::certificate::Number;
 use sootmark::domain::certification::decision::Verdict;
 use sootmark::domain::people::Role;
+use sootmark::store::assignments::ToWhom;
 use sootmark::store::{AttemptId, people};
 use sootmark::web::routes::{Access, RouteRow, TABLE, Verb};
 use std::path::Path;
 
 /// Something that exists for each address with a changing part, so that "not there" can only mean "not allowed".
 /// Public addresses need none: nobody is kept from them.
-const EXISTING: [(&str, &str); 38] = [
+const EXISTING: [(&str, &str); 43] = [
     ("/people/{id}", "/people/1"),
     ("/people/{id}/invitation", "/people/1/invitation"),
+    ("/people/{id}/trainer", "/people/1/trainer"),
+    ("/qualified/people/{id}/history", "/qualified/people/1/history"),
+    ("/assignments/{id}", "/assignments/1"),
+    ("/assignments/{id}/withdraw", "/assignments/1/withdraw"),
+    ("/keys/{id}/revoke", "/keys/1/revoke"),
     ("/qualified/people/{id}", "/qualified/people/1"),
     ("/qualified/people/{id}/sitting/{attempt}", "/qualified/people/1/sitting/1"),
     ("/record/sitting/{attempt}", "/record/sitting/OWN"),
@@ -85,6 +94,17 @@ async fn start() -> TestApp {
         let refused = decided(&app, manager(&app).await, sat, Verdict::Refused, "").await;
         assert_eq!(refused, Decided::Done(None));
     }
+    let by = manager(&app).await.person;
+    let to_do = ToDo {
+        to: ToWhom::Role(Role::Technician),
+        kind: Kind::Module,
+        thing_key: "lamps",
+        due_day: "2026-12-01",
+        key: "a key of the test",
+    };
+    let assigned = assign(&app.deeds, by, to_do).await.expect("the store");
+    assert_eq!(assigned.map(|id| id.0), Some(1));
+    make_access_key(&app.deeds, by, "a program of the test", None).await.expect("the store");
     let draft = app.signed_in(Role::Trainer).await.post("/templates/new", &[("key", "fire/new")]).await;
     assert_eq!(draft.location(), "/templates/drafts/1");
     assert_eq!(watch(&app, "service-technician").await.0.0, 1);

@@ -1,6 +1,7 @@
 //! The store, on both databases.
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on has failed")]
 
+mod assignments;
 mod attempts;
 mod bank_documents;
 mod certification;

@@ -112,7 +112,7 @@ async fn the_matrix_tells_suspended_from_never_held() {
         );
         assert_eq!(letter(1, "fire"), 'E');
 
-        let fire = MatrixFilter { branch: Some(coldbrook), competence: Some("fire".to_owned()) };
+        let fire = MatrixFilter { branch: Some(coldbrook), competence: Some("fire".to_owned()), whole: false };
         let rows = read::matrix::matrix(&db, &fire).await.unwrap();
         assert_eq!(rows.len(), 1);
         assert_eq!(rows[0].cells.keys().collect::<Vec<_>>(), ["fire"]);

@@ -63,7 +63,7 @@ pub(super) fn read(text: &str) -> (Vec<Entry>, Vec<RowProblem>) {
         Err(error) => return (Vec::new(), vec![problem(1, "", error)]),
     };
     let (mut entries, mut problems) = (Vec::new(), Vec::new());
-    let mut seen = HashMap::new();
+    let (mut seen, mut names) = (HashMap::new(), HashMap::new());
     for record in reader.records() {
         let record = match record {
             Ok(record) => record,
@@ -82,8 +82,13 @@ pub(super) fn read(text: &str) -> (Vec<Entry>, Vec<RowProblem>) {
             break;
         }
         if let Some(entry) = columns.entry(&record, &mut problems) {
-            if let Some(first) = seen.insert(entry.email.folded(), entry.line) {
+            let same_address = seen.insert(entry.email.folded(), entry.line);
+            let told_apart = (entry.name.as_str().to_lowercase(), entry.branch.folded());
+            let same_name = names.insert(told_apart, entry.line);
+            if let Some(first) = same_address {
                 problems.push(problem(entry.line, "email", format!("is in row {first} already: keep one of the two")));
+            } else if let Some(first) = same_name {
+                problems.push(problem(entry.line, "name", alike(&format!("in row {first}"))));
             }
             entries.push(entry);
         }
@@ -92,6 +97,14 @@ pub(super) fn read(text: &str) -> (Vec<Entry>, Vec<RowProblem>) {
         problems.push(problem(1, "", "there is nobody below the heading: add one row per person"));
     }
     (entries, problems)
+}
+
+/// Two people whom nobody could tell apart on a list of who may be sent.
+pub(super) fn alike(place: &str) -> String {
+    format!(
+        "stands {place} already, at the same branch: take the row out, or, if they are two people, write the names so that \
+         they can be told apart"
+    )
 }
 
 /// Where each column stands.
@@ -204,6 +217,21 @@ mod tests {
                     "row 3, branch: Write the branch's name, at most 100 characters.",
                     "row 4: has 2 columns where the heading has 4: check the commas",
                     "row 6, email: is in row 5 already: keep one of the two",
+                ],
+            ),
+        );
+    }
+
+    #[test]
+    fn two_people_whom_nobody_could_tell_apart_are_refused() {
+        check(
+            "name,email,branch,role\nAda Lovell,ada@example.org,Coldbrook,technician\nada  lovell,al@example.org,coldbrook,trainer\n\
+             Ada Lovell,ada@example.net,Upper Tarn,technician\n",
+            (
+                &["Ada Lovell", "ada lovell", "Ada Lovell"],
+                &[
+                    "row 3, name: stands in row 2 already, at the same branch: take the row out, or, if they are two people, write the \
+                   names so that they can be told apart",
                 ],
             ),
         );

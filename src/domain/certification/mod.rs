@@ -5,9 +5,11 @@
 //! Everything is worked out from entries that are only ever added. Never decides by itself: a rule proposes, a person
 //! decides.
 
+pub mod assignment;
 pub mod certificate;
 pub mod decision;
 pub mod proposal;
+pub mod scope;
 mod standing;
 pub mod trigger;
 

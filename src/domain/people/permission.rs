@@ -41,11 +41,17 @@ pub enum Permission {
     ChangePeople,
     /// Set up branches.
     ManageBranches,
+    /// Tell people what to do by a day, and take it back.
+    AssignWork,
+    /// Name somebody's trainer.
+    NameTrainers,
+    /// Make and revoke the keys with which other programs ask who is qualified.
+    ManageAccessKeys,
 }
 
 impl Permission {
     /// Every permission.
-    pub const ALL: [Self; 18] = [
+    pub const ALL: [Self; 21] = [
         Self::StudyModules,
         Self::SitExaminations,
         Self::SeeOwnRecord,
@@ -64,6 +70,9 @@ impl Permission {
         Self::ImportPeople,
         Self::ChangePeople,
         Self::ManageBranches,
+        Self::AssignWork,
+        Self::NameTrainers,
+        Self::ManageAccessKeys,
     ];
 }
 
@@ -79,6 +88,8 @@ impl Permission {
 /// | watch examinations at the own branch | | yes | yes | |
 /// | set more time in examinations | | | yes | yes |
 /// | see people, invite one | | | yes | yes |
+/// | assign work | | | yes | |
+/// | name somebody's trainer, make keys for other programs | | | yes | yes |
 /// | import a roster, change people, manage branches | | | | yes |
 ///
 /// Who decides about a certificate is not the person's trainer (ISO/IEC 17024), so a trainer has no say in
@@ -98,9 +109,12 @@ pub const fn allows(role: Role, permission: Permission) -> bool {
         Permission::SeeQualifications | Permission::ExportQualifications => matches!(role, ServiceManager),
         Permission::DecideCertification => matches!(role, ServiceManager | Administrator),
         Permission::RecordTriggers | Permission::Invigilate => matches!(role, Trainer | ServiceManager),
-        Permission::SeePeople | Permission::InvitePeople | Permission::GrantExtraTime => {
-            matches!(role, ServiceManager | Administrator)
-        }
+        Permission::AssignWork => matches!(role, ServiceManager),
+        Permission::SeePeople
+        | Permission::InvitePeople
+        | Permission::GrantExtraTime
+        | Permission::NameTrainers
+        | Permission::ManageAccessKeys => matches!(role, ServiceManager | Administrator),
         Permission::ImportPeople | Permission::ChangePeople | Permission::ManageBranches => {
             matches!(role, Administrator)
         }
@@ -157,11 +171,24 @@ mod tests {
                 ExportQualifications,
                 SeePeople,
                 InvitePeople,
+                AssignWork,
+                NameTrainers,
+                ManageAccessKeys,
             ],
         );
         check(
             Role::Administrator,
-            &[DecideCertification, GrantExtraTime, SeePeople, InvitePeople, ImportPeople, ChangePeople, ManageBranches],
+            &[
+                DecideCertification,
+                GrantExtraTime,
+                SeePeople,
+                InvitePeople,
+                ImportPeople,
+                ChangePeople,
+                ManageBranches,
+                NameTrainers,
+                ManageAccessKeys,
+            ],
         );
     }
 

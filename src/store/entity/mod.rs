@@ -1,13 +1,17 @@
 //! The rows, column by column. Only the repositories use them.
 #![expect(unreachable_pub, reason = "the derive macros need every row to be pub")]
 
+pub mod access_key;
 pub mod appeal;
 pub mod appeal_decision;
+pub mod assignment;
+pub mod assignment_withdrawal;
 pub mod attempt;
 pub mod attempt_question;
 pub mod attempt_result;
 pub mod bank_document;
 pub mod branch;
+pub mod calendar_feed;
 pub mod certificate;
 pub mod certificate_event;
 pub mod certificate_machine;
@@ -19,6 +23,7 @@ pub mod incident;
 pub mod invigilation;
 pub mod invitation;
 pub mod lesson_read;
+pub mod named_trainer;
 pub mod outbox;
 pub mod person;
 pub mod proposal;
@@ -35,8 +40,8 @@ pub mod template_draft;
 /// What every row needs.
 mod prelude {
     pub use crate::store::{
-        AttemptId, BranchId, CertificateId, DocumentId, DraftId, InvigilationId, MailId, PersonId, ProposalId,
-        QualificationId, RecordEntryId, TriggerId, columns::Ts,
+        AccessKeyId, AssignmentId, AttemptId, BranchId, CertificateId, DocumentId, DraftId, InvigilationId, MailId,
+        PersonId, ProposalId, QualificationId, RecordEntryId, TriggerId, columns::Ts,
     };
     pub use sea_orm::entity::prelude::*;
 }

@@ -25,6 +25,22 @@ pub struct Certification {
 }
 
 impl Certification {
+    /// The same as it was known at a moment: without what was granted, done or recorded later. What waited then and has been
+    /// decided since is not in it.
+    #[must_use]
+    pub fn as_of(&self, at: Moment) -> Self {
+        let known = |certificate: &&Certificate| certificate.entry.valid_from <= at;
+        let without_later = |certificate: &Certificate| {
+            let events = certificate.events.iter().filter(|kept| kept.event.at <= at);
+            Certificate { events: events.cloned().collect(), ..certificate.clone() }
+        };
+        Self {
+            certificates: self.certificates.iter().filter(known).map(without_later).collect(),
+            triggers: self.triggers.iter().filter(|kept| kept.entry.trigger.at <= at).cloned().collect(),
+            waiting: self.waiting.iter().filter(|kept| kept.entry.made_at <= at).cloned().collect(),
+        }
+    }
+
     /// The state of a certificate at a moment.
     #[must_use]
     pub fn state_of(&self, certificate: &Certificate, now: Moment) -> State {

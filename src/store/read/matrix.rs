@@ -12,13 +12,15 @@ use sea_orm::{
 };
 use std::collections::BTreeMap;
 
-/// Which part of the matrix is wanted. People who may no longer sign in are left out.
+/// Which part of the matrix is wanted. People who may no longer sign in are left out unless it is the whole.
 #[derive(Clone, Debug, Default)]
 pub struct MatrixFilter {
     /// Only people of this branch.
     pub branch: Option<BranchId>,
     /// Only this competence.
     pub competence: Option<String>,
+    /// Everything that was ever entered, not only what decides now; and people who may no longer sign in, too.
+    pub whole: bool,
 }
 
 /// One person's line.
@@ -36,6 +38,8 @@ pub struct MatrixRow {
     pub branch_id: BranchId,
     /// The branch's name.
     pub branch_name: String,
+    /// Whether they may sign in.
+    pub active: bool,
     /// What they are working towards, if anything.
     pub scheme_key: Option<String>,
     /// The entries by competence, from the last one that qualified on, oldest first: all that their standing depends on.
@@ -56,6 +60,11 @@ WHERE p.active AND (q.last_pass IS NULL OR q.id >= q.last_pass)
   AND ($1 = 0 OR p.branch_id = $1) AND ($2 = '' OR q.competence_key = $2)
 ORDER BY q.id";
 
+/// Every entry, whoever it is about.
+const EVERYTHING: &str = "SELECT q.* FROM qualification q JOIN person p ON p.id = q.person_id
+WHERE ($1 = 0 OR p.branch_id = $1) AND ($2 = '' OR q.competence_key = $2)
+ORDER BY q.id";
+
 /// Every active person by branch and name, with what was decided about each competence.
 ///
 /// # Errors
@@ -65,7 +74,7 @@ pub async fn matrix(db: &impl ConnectionTrait, filter: &MatrixFilter) -> Result<
     let mut certifications = of_everyone(db, filter.branch).await?;
     let people = person::Entity::find()
         .find_also_related(branch::Entity)
-        .filter(person::Column::Active.eq(true))
+        .filter(Condition::all().add_option((!filter.whole).then(|| person::Column::Active.eq(true))))
         .filter(Condition::all().add_option(filter.branch.map(|branch| person::Column::BranchId.eq(branch))))
         .order_by_asc(branch::Column::Name)
         .order_by_asc(person::Column::NameNorm)
@@ -81,6 +90,7 @@ pub async fn matrix(db: &impl ConnectionTrait, filter: &MatrixFilter) -> Result<
                 person_id: person.id,
                 display_name: person.display_name,
                 email: person.email,
+                active: person.active,
                 scheme_key: person.scheme_key,
                 role: columns::role(&person.role)?,
                 branch_id: person.branch_id,
@@ -96,8 +106,9 @@ async fn cells(
 ) -> Result<BTreeMap<PersonId, BTreeMap<String, Vec<Qualification>>>, StoreError> {
     let branch = filter.branch.map_or(0, |branch| branch.0);
     let competence = filter.competence.clone().unwrap_or_default();
+    let sql = if filter.whole { EVERYTHING } else { SINCE_THE_LAST_PASS };
     let values = [branch.into(), competence.into()];
-    let statement = Statement::from_sql_and_values(db.get_database_backend(), SINCE_THE_LAST_PASS, values);
+    let statement = Statement::from_sql_and_values(db.get_database_backend(), sql, values);
     let mut people: BTreeMap<PersonId, BTreeMap<String, Vec<Qualification>>> = BTreeMap::new();
     for row in db.query_all_raw(statement).await? {
         let found = Qualification::from(qualification::Model::from_query_result(&row, "")?);

@@ -3,6 +3,7 @@
 //! Never writes, and never says who is qualified *now*: rows carry moments, the domain compares them with a clock.
 
 pub mod answered;
+pub mod assigned;
 pub mod branches;
 pub mod certification;
 pub mod debriefs;

@@ -1,10 +1,10 @@
 //! Who trained a person, and so never decides about them.
 //!
-//! Today: whoever has gone through a missed safety question with them. Whoever watches somebody's practical task, or is
-//! named as somebody's trainer, belongs here too as soon as the program keeps that.
+//! Today: whoever has gone through a missed safety question with them, and whoever was ever named as their trainer. Whoever
+//! watches somebody's practical task belongs here too as soon as the program keeps that.
 
 use super::history::debrief_holders;
-use crate::store::{PersonId, StoreError};
+use crate::store::{PersonId, StoreError, named_trainers, people};
 use sea_orm::ConnectionTrait;
 use std::collections::BTreeSet;
 
@@ -25,10 +25,20 @@ pub struct Trained {
 /// Those of every query.
 pub async fn who_trained(db: &impl ConnectionTrait, person: PersonId) -> Result<Vec<Trained>, StoreError> {
     let talked = debrief_holders(db, person).await?;
-    Ok(talked
+    let mut trained: Vec<Trained> = talked
         .into_iter()
         .map(|(by, name)| Trained { by, name, how: "went through a missed safety question" })
-        .collect())
+        .collect();
+    let named: BTreeSet<PersonId> =
+        named_trainers::of_person(db, person).await?.into_iter().filter_map(|named| named.trainer_id).collect();
+    for by in named {
+        if !trained.iter().any(|known| known.by == by) {
+            let name = people::by_id(db, by).await?.display_name;
+            trained.push(Trained { by, name, how: "was named as the trainer" });
+        }
+    }
+    trained.sort_by_key(|one| one.by);
+    Ok(trained)
 }
 
 /// The practical tasks that an assessor has seen a person do. Nobody observes anything yet: none.

@@ -3,6 +3,7 @@
 use super::sign_in::set;
 use crate::actions::change_password::{PasswordChange, change_password};
 use crate::actions::choose_units::choose_units;
+use crate::domain::people::Permission;
 use crate::domain::units::TemperatureUnit;
 use crate::web::error::PageError;
 use crate::web::form::{Fields, Reader};
@@ -20,13 +21,16 @@ struct Account {
     email: String,
     branch: String,
     unit: TemperatureUnit,
+    /// Whether this reader makes keys for other programs.
+    keys: bool,
 }
 
 fn account(reader: SignedIn, notice: Option<&str>, errors: Vec<FieldError>) -> Account {
     let mut page = reader.page("Your account", "/account");
     page.notice = notice.map(str::to_owned);
     page.errors = errors;
-    Account { page, email: reader.email, branch: reader.branch_name, unit: reader.temperature_unit }
+    let keys = reader.may(Permission::ManageAccessKeys);
+    Account { page, keys, email: reader.email, branch: reader.branch_name, unit: reader.temperature_unit }
 }
 
 /// The page with both forms.

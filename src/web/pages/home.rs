@@ -1,5 +1,7 @@
 //! `/`: what to do next, in a few lines, for each role.
 
+mod assigned;
+
 use crate::actions::begin_examination::{NotYet, what_is_missing};
 use crate::domain::bank::Bank;
 use crate::domain::certification::Standing;
@@ -60,6 +62,9 @@ pub async fn show(app: web::Data<App>, reader: SignedIn) -> Result<HttpResponse,
         Role::ServiceManager => service_manager(&app, &reader).await?,
         Role::Administrator => administrator(&app, &reader).await?,
     };
+    if matches!(reader.role, Role::Technician | Role::Trainer) {
+        lines.extend(assigned::own(&app, &reader).await?);
+    }
     if let Some(first) = lines.iter_mut().find(|line| line.link.is_some()) {
         first.main = true;
     }
@@ -253,9 +258,9 @@ async fn service_manager(app: &App, reader: &SignedIn) -> Result<Vec<Line>, Page
         suspended += usize::from(standings.iter().any(|standing| matches!(standing, Standing::Suspended { .. })));
         expiring += usize::from(standings.iter().any(|standing| matches!(standing, Standing::Expiring { .. })));
     }
-    let mut lines =
-        vec![Line::to_do("Whom may you send to which machine today?", "/qualified", "See who is qualified")];
+    let mut lines = vec![Line::to_do("Whom may you send to which machine today?", "/qualified/who", "Ask")];
     lines.extend(decisions(app, reader).await?);
+    lines.extend(assigned::overdue(app).await?);
     if suspended > 0 {
         let who = counted(suspended, "person is", "people are");
         lines.push(Line::to_do(format!("{who} suspended in something."), "/qualified?state=suspended", "See who"));

@@ -4,8 +4,10 @@
 
 pub mod account;
 pub mod assets;
+pub mod assignments;
 pub mod bench;
 pub mod branches;
+pub mod calendar;
 pub mod check;
 pub mod debriefs;
 pub mod decisions;
@@ -14,6 +16,7 @@ pub mod home;
 pub mod invigilate;
 pub mod invitation;
 pub mod issuer;
+pub mod keys;
 pub mod learn;
 pub mod machines;
 pub mod people;

@@ -4,11 +4,13 @@ mod import;
 mod invite;
 mod person;
 mod time;
+mod trainer;
 
 pub use import::{form as import_form, submit as import};
 pub use invite::{form as invite_form, submit as invite};
 pub use person::{change, invite_again, show as person};
 pub use time::{set as set_time, show as time};
+pub use trainer::trainer;
 
 use crate::domain::people::{Permission, Role, brings_in};
 use crate::store::people::{PeopleFilter, Person, list as listed};

@@ -6,6 +6,7 @@ mod appeal;
 mod certified;
 mod events;
 mod frozen;
+mod in_order;
 mod of_person;
 mod of_sitting;
 pub(super) mod stood;
@@ -16,6 +17,7 @@ pub use appeal::{appeal, appeal_form};
 pub(super) use certified::{decided, found, state_words};
 pub(super) use events::{competence_name, scheme_title};
 
+pub(super) use in_order::history_page;
 pub(super) use of_person::{Seen, person_page};
 pub(super) use of_sitting::sitting_page;
 pub(super) use watched::incidents_in;

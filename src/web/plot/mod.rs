@@ -9,4 +9,5 @@ pub mod gauge;
 pub mod labels;
 pub mod lesson;
 pub mod line;
+pub mod shares;
 pub mod svg;

@@ -37,6 +37,9 @@ struct PersonPage {
     role: String,
     branch: String,
     active: &'static str,
+    /// Who may be named as the trainer; nobody when this reader names none.
+    trainers: Vec<Choice>,
+    trainer: String,
 }
 
 /// The person.
@@ -112,6 +115,17 @@ pub async fn change(
     reply::form_again(&app, TEMPLATE, &context)
 }
 
+/// The person once more, with what is wrong.
+pub(super) async fn again(
+    app: &App,
+    reader: &SignedIn,
+    id: PersonId,
+    errors: Vec<FieldError>,
+) -> Result<HttpResponse, PageError> {
+    let person = people::by_id(&app.deeds.db, id).await?;
+    reply::form_again(app, TEMPLATE, &described(app, reader, person, errors).await?)
+}
+
 async fn described(
     app: &App,
     reader: &SignedIn,
@@ -120,6 +134,9 @@ async fn described(
 ) -> Result<PersonPage, PageError> {
     let all = branches::list(&app.deeds.db).await?;
     let branch_name = all.iter().find(|branch| branch.id == person.branch_id).map(|branch| branch.name.clone());
+    let names = reader.may(Permission::NameTrainers) && matches!(person.role, Role::Technician | Role::Trainer);
+    let (trainers, trainer) =
+        if names { super::trainer::choices(app, person.id).await? } else { (Vec::new(), String::new()) };
     let choice = |branch: branches::Branch| Choice { value: branch.id.to_string(), text: branch.name };
     let setter = Setter { person: reader.person, role: reader.role, branch: reader.branch };
     let may_set_time = setter.may_for(person.branch_id);
@@ -141,6 +158,8 @@ async fn described(
         role: person.role.id().to_owned(),
         branch: person.branch_id.to_string(),
         active: if person.active { "yes" } else { "no" },
+        trainers,
+        trainer,
         name: person.display_name,
         email: person.email,
     })

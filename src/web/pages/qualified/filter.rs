@@ -2,7 +2,7 @@
 
 use super::super::record::stood::{Stood, Subject, subjects};
 use crate::domain::bank::Bank;
-use crate::domain::people::{Permission, allows};
+use crate::domain::people::{Permission, Role, allows};
 use crate::domain::units::Moment;
 use crate::store::BranchId;
 use crate::store::read::matrix::{MatrixFilter, MatrixRow, matrix};
@@ -28,6 +28,7 @@ pub(super) struct Filter {
     pub(super) branch: Option<BranchId>,
     pub(super) competence: Option<String>,
     pub(super) state: Option<&'static str>,
+    pub(super) role: Option<Role>,
     pub(super) search: String,
 }
 
@@ -38,6 +39,7 @@ impl Filter {
             branch: query.typed("branch").parse().ok(),
             competence: bank.competence(query.typed("competence")).map(|known| known.id.clone()),
             state: STATES.into_iter().find(|(id, _)| *id == state).map(|(id, _)| id),
+            role: Role::from_id(query.typed("role")),
             search: query.typed("search").trim().chars().filter(|c| !c.is_control()).take(100).collect(),
         }
     }
@@ -47,7 +49,12 @@ impl Filter {
         let branch = self.branch.map(|branch| branch.to_string()).unwrap_or_default();
         let competence = self.competence.as_deref().unwrap_or_default();
         let state = self.state.unwrap_or_default();
-        format!("branch={branch}&competence={}&state={state}&search={}", in_query(competence), in_query(&self.search))
+        let role = self.role.map_or("", Role::id);
+        format!(
+            "branch={branch}&competence={}&state={state}&role={role}&search={}",
+            in_query(competence),
+            in_query(&self.search)
+        )
     }
 
     /// Whether a state is among those asked for.
@@ -78,7 +85,7 @@ impl Lines {
     /// Reads them: a fixed number of queries, whatever the number of people.
     pub(super) async fn read(app: &App, bank: &Bank, filter: &Filter, now: Moment) -> Result<Self, PageError> {
         // Always all competences: an open safety miss in another one is said beside the one that was asked for.
-        let of_branch = MatrixFilter { branch: filter.branch, competence: None };
+        let of_branch = MatrixFilter { branch: filter.branch, ..MatrixFilter::default() };
         let rows = matrix(&app.deeds.db, &of_branch).await?;
         let subjects = subjects(bank, rows.iter().flat_map(|row| row.cells.keys()));
         let asked = filter.competence.as_ref().and_then(|key| subjects.iter().position(|one| one.key == *key));
@@ -92,6 +99,7 @@ impl Lines {
             .into_iter()
             // Whoever cannot be examined has nothing to be listed with, except what they earned in an earlier role.
             .filter(|row| allows(row.role, Permission::SitExaminations) || !row.cells.is_empty())
+            .filter(|row| filter.role.is_none_or(|role| role == row.role))
             .filter(|row| {
                 row.display_name.to_lowercase().contains(&searched) || row.email.to_lowercase().contains(&searched)
             })
@@ -110,7 +118,7 @@ impl Lines {
 }
 
 /// Who may be sent comes first.
-fn rank(stood: &Stood) -> u8 {
+pub(super) fn rank(stood: &Stood) -> u8 {
     match stood.word() {
         "qualified" => 0,
         "expiring" => 1,

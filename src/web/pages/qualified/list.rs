@@ -1,7 +1,7 @@
 //! The list: people against competences; for one competence, who may be sent and who not, with dates and reasons.
 
 use super::filter::{Filter, Line, Lines, STATES};
-use crate::domain::people::Permission;
+use crate::domain::people::{Permission, Role};
 use crate::store::branches;
 use crate::store::read::record_head::record_head;
 use crate::web::error::PageError;
@@ -57,9 +57,11 @@ struct List {
     branches: Vec<Choice>,
     competences: Vec<Choice>,
     states: Vec<Choice>,
+    roles: Vec<Choice>,
     branch: String,
     competence: String,
     state: String,
+    role: String,
     search: String,
     /// The competence that was asked for; the list is then `candidates`, else `rows` under `columns`.
     asked: Option<String>,
@@ -72,6 +74,7 @@ struct List {
     total: usize,
     before: Option<String>,
     after: Option<String>,
+    /// The query of the files; nothing when this reader takes none out.
     file: Option<String>,
     entries: i64,
     hash: String,
@@ -120,6 +123,8 @@ pub async fn list(app: web::Data<App>, request: HttpRequest, reader: SignedIn) -
         states: choices("All states", STATES.iter().map(|(id, words)| text(id, words)).collect()),
         branch: filter.branch.map(|branch| branch.to_string()).unwrap_or_default(),
         competence: filter.competence.clone().unwrap_or_default(),
+        roles: choices("All roles", Role::ALL.iter().map(|role| text(role.id(), role.name())).collect()),
+        role: filter.role.map(|role| role.id().to_owned()).unwrap_or_default(),
         state: filter.state.unwrap_or_default().to_owned(),
         search: filter.search.clone(),
         columns: found.subjects.iter().map(|subject| Column { name: subject.name.clone() }).collect(),
@@ -130,7 +135,7 @@ pub async fn list(app: web::Data<App>, request: HttpRequest, reader: SignedIn) -
         total,
         before: (number > 1).then(|| href(number - 1)),
         after: (number < pages).then(|| href(number + 1)),
-        file: reader.may(Permission::ExportQualifications).then(|| format!("/qualified.csv?{}", filter.query())),
+        file: reader.may(Permission::ExportQualifications).then(|| filter.query()),
         entries: head.entries,
         hash: head.hash,
         now: now.0,

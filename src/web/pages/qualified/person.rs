@@ -1,6 +1,6 @@
 //! One person's record and sittings, for whoever decides where they may be sent.
 
-use super::super::record::{Seen, person_page, sitting_page};
+use super::super::record::{Seen, history_page, person_page, sitting_page};
 use crate::store::{AttemptId, PersonId, people};
 use crate::web::App;
 use crate::web::error::PageError;
@@ -14,6 +14,15 @@ use actix_web::{HttpResponse, web};
 pub async fn person(app: web::Data<App>, reader: SignedIn, id: web::Path<i64>) -> Result<HttpResponse, PageError> {
     let person = people::by_id(&app.deeds.db, PersonId(id.into_inner())).await?;
     person_page(&app, &reader, person, Seen::ByAManager).await
+}
+
+/// A person's whole history in order.
+///
+/// # Errors
+/// No such person, or the program cannot do it now.
+pub async fn history(app: web::Data<App>, reader: SignedIn, id: web::Path<i64>) -> Result<HttpResponse, PageError> {
+    let person = people::by_id(&app.deeds.db, PersonId(id.into_inner())).await?;
+    history_page(&app, &reader, person).await
 }
 
 /// One of the person's graded sittings.

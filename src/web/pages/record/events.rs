@@ -18,12 +18,12 @@ use std::collections::BTreeMap;
 /// One line of the history.
 #[derive(Serialize)]
 pub(super) struct Event {
-    at: i64,
-    what: String,
+    pub(super) at: i64,
+    pub(super) what: String,
     /// Where it is shown whole.
-    href: Option<String>,
+    pub(super) href: Option<String>,
     /// More about it, each a sentence.
-    lines: Vec<String>,
+    pub(super) lines: Vec<String>,
 }
 
 /// What the history is made of.

@@ -93,6 +93,8 @@ struct RecordPage {
     /// Where a service manager writes down that something happened.
     refresher: Option<String>,
     events: Vec<Event>,
+    /// Where everything stands in order.
+    history: String,
     entries: i64,
     hash: String,
     now: i64,
@@ -141,6 +143,7 @@ pub(in crate::web::pages) async fn person_page(
         happened: happened_rows(&all.certification),
         refresher: (!own).then(|| format!("/refreshers?email={}", in_query(&person.email))),
         events: happened.events(bank, seen, zone)?,
+        history: format!("/qualified/people/{}/history", person.id),
         branch: branch.name,
         role: person.role.name(),
         may_sign_in: person.active,

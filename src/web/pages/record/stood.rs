@@ -70,6 +70,16 @@ impl Stood {
         subjects.iter().map(in_one).collect()
     }
 
+    /// Where somebody stands in one competence at a moment, from entries oldest first.
+    pub(in crate::web::pages) fn at(
+        entries: Vec<Qualification>,
+        certification: &Certification,
+        competence: &str,
+        at: Moment,
+    ) -> Self {
+        Self { standing: Some(standing(&entries, certification, competence, at)), entries }
+    }
+
     /// The state's word for the matrix and the export.
     pub(in crate::web::pages) fn word(&self) -> &'static str {
         self.standing.map_or("none", Standing::word)
