@@ -5,6 +5,7 @@
 //! answers of examinations that are still open, letters.
 
 mod assigned;
+mod certified;
 mod decided;
 mod watched;
 
@@ -99,6 +100,7 @@ pub async fn check_record(db: &impl ConnectionTrait, heads: &[String]) -> Result
     check_talks(db, &entries, &mut found).await?;
     watched::check_incidents(db, &entries, &mut found).await?;
     watched::check_extra_times(db, &mut found).await?;
+    certified::check_certification(db, &mut found).await?;
     check_documents(db, &mut found).await?;
     if !keys_are_on_record(db).await? {
         found.fault("the issuer".to_owned(), "its public keys are not those that were put on record");

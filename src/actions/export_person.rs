@@ -3,6 +3,8 @@
 //! Never holds what opens something (a password's hash, tokens, seeds) nor the key of a question; of open examinations
 //! it holds the questions as they were shown.
 
+mod certified;
+
 use super::conclude::read_question;
 use crate::domain::people::EmailAddress;
 use crate::domain::units::Moment;
@@ -52,16 +54,8 @@ pub async fn export_person(db: &impl ConnectionTrait, email: &EmailAddress) -> R
             "works_towards": person.scheme_key,
             "known_since": utc(person.created_at),
         },
-        "sessions": sessions::of_person(db, person.id).await?.iter().map(|session| json!({
-            "began": utc(session.created_at),
-            "last_seen": utc(session.last_seen_at),
-            "ends": utc(session.expires_at),
-        })).collect::<Vec<_>>(),
-        "invitations": invitations::of_person(db, person.id).await?.iter().map(|(invitation, used)| json!({
-            "written": utc(invitation.created_at),
-            "ends": utc(invitation.expires_at),
-            "used": used.map(utc),
-        })).collect::<Vec<_>>(),
+        "sessions": sessions_of(db, person.id).await?,
+        "invitations": invitations_of(db, person.id).await?,
         "lessons_read": read.iter().map(|read| json!({
             "module": read.module_key, "lesson": read.lesson_key, "at": utc(read.read_at),
         })).collect::<Vec<_>>(),
@@ -76,6 +70,9 @@ pub async fn export_person(db: &impl ConnectionTrait, email: &EmailAddress) -> R
             "attempt": found.entry.attempt_id,
             "record_entry": found.entry.record_entry_id,
         })).collect::<Vec<_>>(),
+        "decisions": certified::decided(db, &own).await?,
+        "certificates": certified::held(db, person.id).await?,
+        "asked_for_a_refresher": certified::happened(db, person.id).await?,
         "talks": talks.map(|talk| json!({
             "attempt": talk.attempt_id,
             "held_by": talk.trainer_id,
@@ -94,6 +91,30 @@ pub async fn export_person(db: &impl ConnectionTrait, email: &EmailAddress) -> R
         "record_head": record_head(db).await?.hash,
         "record": entries(db, person.id, &own).await?,
     })))
+}
+
+async fn sessions_of(db: &impl ConnectionTrait, person: PersonId) -> Result<Vec<Value>, StoreError> {
+    let own = sessions::of_person(db, person).await?;
+    let told = own.iter().map(|session| {
+        json!({
+            "began": utc(session.created_at),
+            "last_seen": utc(session.last_seen_at),
+            "ends": utc(session.expires_at),
+        })
+    });
+    Ok(told.collect())
+}
+
+async fn invitations_of(db: &impl ConnectionTrait, person: PersonId) -> Result<Vec<Value>, StoreError> {
+    let own = invitations::of_person(db, person).await?;
+    let told = own.iter().map(|(invitation, used)| {
+        json!({
+            "written": utc(invitation.created_at),
+            "ends": utc(invitation.expires_at),
+            "used": used.map(utc),
+        })
+    });
+    Ok(told.collect())
 }
 
 /// What was written down in the person's sittings.

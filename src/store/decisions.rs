@@ -8,7 +8,7 @@ use super::{AttemptId, PersonId, ProposalId, RecordEntryId, StoreError};
 use crate::domain::certification::decision::{Finding, Verdict};
 use crate::domain::certification::proposal::Proposes;
 use crate::domain::units::Moment;
-use sea_orm::{ActiveValue::Set, ConnectionTrait, EntityTrait, QueryFilter, prelude::*};
+use sea_orm::{ActiveValue::Set, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, prelude::*};
 
 /// A decision.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -135,6 +135,33 @@ impl TryFrom<appeal_decision::Model> for AppealDecision {
             record_entry_id: row.record_entry_id,
         })
     }
+}
+
+/// Every decision, oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn all(db: &impl ConnectionTrait) -> Result<Vec<Decision>, StoreError> {
+    let rows = decision::Entity::find().order_by_asc(decision::Column::Id).all(db).await?;
+    rows.into_iter().map(Decision::try_from).collect()
+}
+
+/// Every appeal, oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn all_appeals(db: &impl ConnectionTrait) -> Result<Vec<Appeal>, StoreError> {
+    let rows = appeal::Entity::find().order_by_asc(appeal::Column::Id).all(db).await?;
+    Ok(rows.into_iter().map(Appeal::from).collect())
+}
+
+/// What was decided on every appeal, oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn all_appeal_decisions(db: &impl ConnectionTrait) -> Result<Vec<AppealDecision>, StoreError> {
+    let rows = appeal_decision::Entity::find().order_by_asc(appeal_decision::Column::Id).all(db).await?;
+    rows.into_iter().map(AppealDecision::try_from).collect()
 }
 
 /// Keeps an appeal.

@@ -10,6 +10,7 @@ use serde_json::Value;
 use sootmark::actions::PastBank;
 use sootmark::actions::check_record::check_record;
 use sootmark::actions::replay_attempt::replay_attempt;
+use sootmark::domain::certification::certificate::Number;
 use sootmark::domain::people::Role;
 use sootmark::store::Db;
 
@@ -42,6 +43,17 @@ async fn all_there_is_about_a_person_is_written_out() {
     let head = owen["record_head"].as_str().expect("a head");
     let (said, _, code) = run(&database.url, &["audit", "verify", "--head", head]);
     assert!(said.contains("all in the chain") && code == 0, "{said}");
+    // What was decided about whoever passed, and what they hold.
+    let (_, _, code) = run(&database.url, &["people", "export", "ines.varga@fennmark.example", "--out", out]);
+    let ines: Value = serde_json::from_str(&std::fs::read_to_string(out).expect("the file")).expect("JSON");
+    let decided = &ines["decisions"][0];
+    assert_eq!(
+        (&decided["proposed"]["proposes"], &decided["decision"]["decided"]),
+        (&"grant".into(), &"granted".into())
+    );
+    let number = ines["certificates"][0]["number"].as_str().expect("a number");
+    assert!(Number::parse(number).is_some() && code == 0, "{number}");
+    assert_eq!(ines["certificates"][0]["attempt"], fates.passed.0);
     let nobody = run(&database.url, &["people", "export", "nobody@fennmark.example", "--out", "never.json"]);
     assert!(nobody.1.contains("nobody has this address") && nobody.2 == 1, "{nobody:?}");
     fates.app.stop().await;

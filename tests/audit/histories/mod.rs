@@ -1,7 +1,8 @@
 //! Random histories: people begin, answer, hand in, come too late, are ended by who watches, get more time, flag, are talked to
-//! and change roles, trainers change the bank; each step against a model of a few lines that knows nothing of the database, and at the end the record is whole
+//! and change roles, certificates are granted, suspended and withdrawn, trainers change the bank; each step against a model of a few lines that knows nothing of the database, and at the end the record is whole
 //! and every attempt comes out again.
 
+mod certified;
 mod model;
 mod taught;
 mod watched;
@@ -11,7 +12,7 @@ use model::Model;
 use world::{Prepared, World};
 
 /// Steps of one history.
-const STEPS: usize = 36;
+const STEPS: usize = 40;
 /// Histories of one test; there are four.
 const EACH: u64 = 250;
 
@@ -45,6 +46,7 @@ struct Tally {
     refused: usize,
     practised: usize,
     changed: usize,
+    certificates_changed: usize,
 }
 
 async fn histories(first: u64) {
@@ -60,7 +62,8 @@ async fn histories(first: u64) {
         model.compare(&world, number, &mut tally).await;
         world.close().await;
     }
-    let Tally { begun, passed, failed, by_the_clock, ended, talks, refused, practised, changed } = tally;
+    let Tally { begun, passed, failed, by_the_clock, ended, talks, refused, practised, changed, certificates_changed } =
+        tally;
     for (what, times) in [
         ("begun", begun),
         ("passed", passed),
@@ -71,6 +74,7 @@ async fn histories(first: u64) {
         ("refused", refused),
         ("practised", practised),
         ("changed in the bank", changed),
+        ("certificates changed", certificates_changed),
     ] {
         assert!(times >= 20, "{what}: only {times} times in {EACH} histories");
     }

@@ -1,5 +1,6 @@
 //! What should happen, in a few lines: who sits what since when, what is answered rightly, what it comes to.
 
+use super::certified::Certified;
 use super::watched::Watch;
 use super::world::{MODULE, QUESTIONS, RESIT_AFTER_S, SCHEME, TIME_LIMIT_S, World};
 use super::{Dice, Tally};
@@ -10,13 +11,11 @@ use sootmark::actions::begin_examination::{Begun, NotYet, begin_with_code};
 use sootmark::actions::change_person::{PersonChange, Standing, change_person};
 use sootmark::actions::check_record::check_record;
 use sootmark::actions::close_overdue::close_overdue;
-use sootmark::actions::decide::{Decided, Decider, decide};
 use sootmark::actions::invigilate::{CodeRefused, Typed};
 use sootmark::actions::read_lesson::read_lesson;
 use sootmark::actions::replay_attempt::replay_attempt;
 use sootmark::actions::save_answer::{AnswerSaved, save_answer};
 use sootmark::actions::submit_examination::{Submitted, submit_examination};
-use sootmark::domain::certification::decision::Verdict;
 use sootmark::domain::certification::proposal::DECIDE_WITHIN_DAYS;
 use sootmark::domain::people::Role;
 use sootmark::domain::scenario::Question;
@@ -46,7 +45,7 @@ pub(super) struct Sitting {
     pub(super) graded: Option<(Moment, Option<&'static str>)>,
     pub(super) talked: bool,
     /// Whether the certificate was granted.
-    granted: bool,
+    pub(super) granted: bool,
 }
 
 impl Sitting {
@@ -68,7 +67,7 @@ impl Sitting {
     }
 
     /// Both on fire right, and one of the two on lamps: that is 75 % at least, where 60 % are needed.
-    fn passes(&self) -> bool {
+    pub(super) fn passes(&self) -> bool {
         !self.missed_fire() && self.right_in("lamps") >= 1
     }
 }
@@ -77,6 +76,7 @@ impl Sitting {
 pub(super) struct Model {
     read: [bool; 2],
     pub(super) sittings: Vec<Sitting>,
+    pub(super) certificates: Vec<Certified>,
     pub(super) watch: Option<Watch>,
     /// By person, the seconds more that they get from the next sitting on.
     pub(super) extra_s: [i64; 2],
@@ -93,6 +93,7 @@ impl Model {
         Self {
             read: [false; 2],
             sittings: Vec::new(),
+            certificates: Vec::new(),
             watch: None,
             extra_s: [0; 2],
             practice: [None; 2],
@@ -103,7 +104,7 @@ impl Model {
 
     pub(super) async fn step(&mut self, world: &mut World, dice: &mut Dice, tally: &mut Tally) {
         let who = dice.place(2);
-        match dice.below(27) {
+        match dice.below(30) {
             0 | 1 => self.read(world, who).await,
             2..=4 => self.begin(world, dice, who, tally).await,
             5..=7 => self.answer_everything(world, who).await,
@@ -121,6 +122,7 @@ impl Model {
             23 => self.end(world, dice, tally).await,
             24 => self.flag(world, dice, who).await,
             25 => self.set_time(world, dice, who).await,
+            26..=28 => self.certify(world, dice, who, tally).await,
             _ => self.heads.push(record_head(&world.deeds.db).await.expect("the head").hash),
         }
     }
@@ -152,30 +154,10 @@ impl Model {
         (!last.passes() && over > now).then_some(NotYet::WaitUntil(over))
     }
 
-    /// The administrator grants what the last sitting of somebody has earned.
-    async fn grant(&mut self, world: &World, who: usize) {
-        let now = world.clock.now();
-        let Some(last) = self.sittings.iter_mut().rev().find(|sitting| sitting.who == who) else { return };
-        let Some((graded, _)) = last.graded else { return };
-        if !last.passes() || last.granted || now.seconds_since(graded) >= DECIDE_WITHIN_DAYS * 86_400 {
-            return;
-        }
-        let by = Decider { person: world.administrator, role: Role::Administrator, branch: world.branch };
-        let asked = sootmark::actions::decide::Asked {
-            attempt: last.id,
-            verdict: Verdict::Granted,
-            reason: "",
-            key: "of a history",
-        };
-        let done = decide(&world.deeds, by, asked).await.expect("the store");
-        assert!(matches!(done, Decided::Done(Some(_))), "{done:?}");
-        last.granted = true;
-    }
-
     async fn begin(&mut self, world: &World, dice: &mut Dice, who: usize, tally: &mut Tally) {
         let now = world.clock.now();
         let person = world.technicians[who];
-        self.grant(world, who).await;
+        self.certify(world, dice, who, tally).await;
         let watch = self.watched(world).await;
         let (under, without) = (watch.id, dice.below(8) == 0);
         let typed = Typed { code: if without { "" } else { &watch.code }, address: "192.0.2.1" };
@@ -316,6 +298,7 @@ impl Model {
             self.compare_sitting(world, sitting, history, tally).await;
         }
         self.compare_watched(world, history).await;
+        self.compare_certificates(world, history).await;
         let practices = self.practice.iter().flatten().map(|(id, _)| *id);
         for id in self.sittings.iter().map(|sitting| sitting.id).chain(practices) {
             let again = replay_attempt(db, &past, id).await.expect("the store");
