@@ -44,8 +44,10 @@ async fn all_there_is_about_a_person_is_written_out() {
     let (said, _, code) = run(&database.url, &["audit", "verify", "--head", head]);
     assert!(said.contains("all in the chain") && code == 0, "{said}");
     // What was decided about whoever passed, and what they hold.
-    let (_, _, code) = run(&database.url, &["people", "export", "ines.varga@fennmark.example", "--out", out]);
-    let ines: Value = serde_json::from_str(&std::fs::read_to_string(out).expect("the file")).expect("JSON");
+    let hers = database.folder.path().join("ines.json");
+    let hers = hers.to_str().expect("UTF-8");
+    let (_, _, code) = run(&database.url, &["people", "export", "ines.varga@fennmark.example", "--out", hers]);
+    let ines: Value = serde_json::from_str(&std::fs::read_to_string(hers).expect("the file")).expect("JSON");
     let decided = &ines["decisions"][0];
     assert_eq!(
         (&decided["proposed"]["proposes"], &decided["decision"]["decided"]),
