@@ -3,7 +3,7 @@
 //! How they are drawn is for `pages`; what the course shows is compared with the story and with lines drawn by hand.
 
 use super::{common_practice, lexicon, shipped};
-use sootmark::domain::scenario::generate::{Seed, generate};
+use sootmark::domain::scenario::generate::{Seed, generate, generate_all};
 use sootmark::domain::scenario::question::Key;
 use sootmark::domain::scenario::template::Template;
 use sootmark::domain::scenario::{Kind, Question};
@@ -76,6 +76,33 @@ fn a_figure_changes_nothing_but_what_stands_beside_the_story() {
         assert_eq!(there, (gauge, lamps, plot), "{figures}");
         assert_eq!(with.bytes(), plain.bytes(), "{figures}");
     }
+}
+
+/// What the head of a case says holds for each part that says nothing, and only for those.
+#[test]
+fn a_part_of_a_case_has_its_own_figures_or_those_of_the_head() {
+    let part = |line: &str, after: &str| {
+        format!(
+            "\n[part]\nkind: choose one\nshow: soot\n{line}{after}\n[story]\nIt works on.\n\n[question]\nWhat comes first?\n\n[answer]\nask: route\n"
+        )
+    };
+    let head = scenario("figure: gauge", "").replace("kind: choose one", "kind: case").replace("76.5 %", "40 %");
+    let beginning = head.split("\n[story]").next().expect("a beginning");
+    let text = [
+        beginning,
+        &part("", ""),
+        &part("figure: lamps\n", WORK),
+        &part("figure: none\n", ""),
+        &part("figure: gauge, plot\n", WORK),
+    ]
+    .concat();
+    let template = Template::read("own", "own", &text, &lexicon()).unwrap_or_else(|problems| panic!("{problems:#?}"));
+    let seed = Seed { secret: *b"what stands beside the questions", stream: 1 };
+    let made = generate_all(&template, 1, &common_practice(), seed, TemperatureUnit::Celsius).expect("a case");
+    let there =
+        made.iter().map(|part| (part.shown.gauge.is_some(), part.shown.lamps.is_some(), part.shown.course.is_some()));
+    let wanted = [(true, false, false), (false, true, false), (false, false, false), (true, false, true)];
+    assert_eq!(there.collect::<Vec<_>>(), wanted);
 }
 
 /// Scenarios and questions that were stored before figures had a line of their own are what they were.

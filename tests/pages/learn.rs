@@ -153,6 +153,18 @@ fn a_plot_says_the_models_numbers_and_nothing_else() {
         // From memory, not confirmed: NIST SP 811, 150 °C = 302 °F.
         assert!((plot.lines[0].points[0].0 - 302.0).abs() < 1e-9);
     }
+    let tarrel = bank.machine("tarrel-60").expect("a machine of the bank");
+    let drawn = parts(&fence("outlet_against_load", "tarrel-60"), &bank, TemperatureUnit::Celsius);
+    let Some(Part::Plot { plot, .. }) = drawn.first() else { panic!("{drawn:?}") };
+    let map = &tarrel.profile.outlet_c;
+    assert_eq!(plot.lines.first().map(|line| line.points.len()), Some(map.loads_percent().len()));
+    for (line, speed) in
+        [(plot.lines.first(), map.speeds_rpm()[0]), (plot.lines.last(), map.speeds_rpm()[map.speeds_rpm().len() - 1])]
+    {
+        for (load, celsius) in &line.expect("a line").points {
+            assert!((map.at(*load, speed).value - celsius).abs() < 1e-9);
+        }
+    }
     let drawn = parts(&fence("load_against_hours", "tarrel-60"), &bank, TemperatureUnit::Celsius);
     let Some(Part::Plot { plot, .. }) = drawn.first() else { panic!("{drawn:?}") };
     let ends: Vec<f64> = plot.lines.iter().map(|line| line.points.last().expect("points").1).collect();

@@ -44,12 +44,13 @@ fn profile<'b>(root: &Section<'_>, bank: &'b Bank) -> Option<&'b Profile> {
 }
 
 fn plot(root: &Section<'_>, bank: &Bank, unit: TemperatureUnit) -> Option<Part> {
-    let known = ["burnt_against_temperature", "load_against_hours", "bench"];
+    let known = ["burnt_against_temperature", "load_against_hours", "outlet_against_load", "bench"];
     let kind = root.one_of("kind", &known, |kind| known.iter().position(|known| *known == kind));
     let profile = profile(root, bank)?;
     let (plot, note) = match kind? {
         0 => plots::burnt_against_temperature(profile, unit),
         1 => plots::load_against_hours(profile, unit),
+        2 => plots::outlet_against_load(profile, unit),
         _ => {
             let speeds = profile.soot_mg_per_s.speeds_rpm();
             let (slowest, fastest) = (speeds.first().copied()?, speeds.last().copied()?);
