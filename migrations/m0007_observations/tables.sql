@@ -13,7 +13,6 @@ CREATE TABLE observation (
   checklist       TEXT NOT NULL,
   opened_at       {whole} NOT NULL,
   key             TEXT NOT NULL,
-  record_entry_id {whole} NOT NULL CONSTRAINT fk_observation_record_entry REFERENCES record_entry (id),
   CONSTRAINT ck_observation_two_people CHECK (person_id <> assessor_id)
 ){strict};
 CREATE UNIQUE INDEX uq_observation_assessor_id_key ON observation (assessor_id, key);
@@ -35,10 +34,10 @@ CREATE TABLE observation_step (
 CREATE TABLE observation_result (
   observation_id  {whole} NOT NULL CONSTRAINT pk_observation_result PRIMARY KEY
     CONSTRAINT fk_observation_result_observation REFERENCES observation (id),
-  passed          INTEGER NOT NULL CONSTRAINT ck_observation_result_passed CHECK (passed IN (0, 1)),
+  passed          {flag} NOT NULL,
   missed_critical INTEGER NOT NULL CONSTRAINT ck_observation_result_missed CHECK (missed_critical >= 0),
   outcome         TEXT NOT NULL,
   signed_at       {whole} NOT NULL,
   record_entry_id {whole} NOT NULL CONSTRAINT fk_observation_result_record_entry REFERENCES record_entry (id),
-  CONSTRAINT ck_observation_result_critical CHECK (passed = 0 OR missed_critical = 0)
+  CONSTRAINT ck_observation_result_critical CHECK (NOT passed OR missed_critical = 0)
 ){strict};

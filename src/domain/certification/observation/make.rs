@@ -16,14 +16,7 @@ pub fn make(task: Task, profile: &Profile) -> Checklist {
     let mut cautions: Vec<FrozenCaution> = profile.cautions.iter().map(FrozenCaution::from).collect();
     cautions.sort_by_key(|caution| caution.signal);
     let steps = drafted(task, profile).into_iter().map(|step| judged(profile, step)).collect();
-    Checklist {
-        making: MAKING,
-        task,
-        machine: profile.id.clone(),
-        machine_name: profile.name.clone(),
-        cautions,
-        steps,
-    }
+    Checklist { making: MAKING, task, machine: profile.id.clone(), machine_name: profile.name.clone(), cautions, steps }
 }
 
 /// What the model says about missing a step.

@@ -115,12 +115,7 @@ fn place_looked_at(good: Situation) -> [Drafted; 5] {
             good,
             Situation { fuel_near: true, ..good },
         ),
-        brings(
-            "overhead",
-            "Look up: nothing hangs over the outlet.",
-            good,
-            Situation { overhead: true, ..good },
-        ),
+        brings("overhead", "Look up: nothing hangs over the outlet.", good, Situation { overhead: true, ..good }),
         brings(
             "people",
             "Send people away from the outlet and keep them away.",
@@ -187,12 +182,7 @@ fn daily_check(profile: &Profile) -> Vec<Drafted> {
         "Read the soot load, name its band, and say at what reading you stop: {}.",
         percent(profile.stop_above_percent)
     );
-    steps.push(brings(
-        "soot",
-        read,
-        clean,
-        Situation { soot_percent: profile.stop_above_percent, ..clean },
-    ));
+    steps.push(brings("soot", read, clean, Situation { soot_percent: profile.stop_above_percent, ..clean }));
     let ash = format!("Read the ash load and say when service is due: from {}.", percent(profile.ash_service_percent));
     steps.push(brings("ash", ash, clean, Situation { ash_percent: profile.ash_service_percent, ..clean }));
     steps.push(brings(
@@ -238,12 +228,7 @@ fn stop_and_call(profile: &Profile) -> Vec<Drafted> {
             Situation { enclosure: Enclosure::Closed, ..full },
         ),
         does("stop-work", "Stop working and switch the engine off.", Action::KeepWorking, full),
-        does(
-            "no-regeneration",
-            "Start no regeneration of any kind, and say why not.",
-            Action::StartParked,
-            full,
-        ),
+        does("no-regeneration", "Start no regeneration of any kind, and say why not.", Action::StartParked, full),
         does("not-driven", "Leave the machine where it stands: do not drive it on.", Action::MoveMachine, full),
         brings(
             "ground",
@@ -251,12 +236,7 @@ fn stop_and_call(profile: &Profile) -> Vec<Drafted> {
             off,
             Situation { ground: Ground::Straw, ..off },
         ),
-        brings(
-            "people",
-            "Keep people away from the outlet.",
-            off,
-            Situation { people_near: true, ..off },
-        ),
+        brings("people", "Keep people away from the outlet.", off, Situation { people_near: true, ..off }),
         cool_before_touching(),
         rule(
             "call",
