@@ -6,7 +6,7 @@
 use super::load_bank::sha256;
 use super::{ActionError, Deeds};
 use crate::domain::aftertreatment::MODEL_VERSION;
-use crate::domain::certification::observation::{Marked, Task, make};
+use crate::domain::examination::observation::{Marked, Task, make};
 use crate::domain::people::{Permission, allows};
 use crate::domain::units::Moment;
 use crate::store::observations::{self, NewObservation, Observation};

@@ -5,7 +5,7 @@
 use super::observe::{About, Assessor, Refused, about, own, refuse};
 use super::throttle::Source;
 use super::{ActionError, Deeds};
-use crate::domain::certification::observation::{Open, Outcome};
+use crate::domain::examination::observation::{Open, Outcome};
 use crate::store::observations::{self, MAKING, Signed, digest, in_order};
 use crate::store::{ObservationId, PersonId, people, record, write};
 use serde_json::json;

@@ -10,7 +10,7 @@ pub use digest::{MAKING, digest, digest_of};
 use super::columns::{from_json, from_word, unknown};
 use super::entity::{observation, observation_result, observation_step};
 use super::{BranchId, ObservationId, PersonId, RecordEntryId, StoreError};
-use crate::domain::certification::observation::{Checklist, Mark, Marked, Outcome, Task};
+use crate::domain::examination::observation::{Checklist, Mark, Marked, Outcome, Task};
 use crate::domain::units::Moment;
 use sea_orm::{
     ActiveValue::Set, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect, prelude::*, sea_query::Expr,

@@ -8,7 +8,7 @@ use sootmark::actions::check_record::check_record;
 use sootmark::actions::load_bank::load_bank;
 use sootmark::bank_files;
 use sootmark::config::Settings;
-use sootmark::domain::certification::observation::Task;
+use sootmark::domain::examination::observation::Task;
 use sootmark::domain::people::Role;
 use sootmark::store::Db;
 

@@ -7,7 +7,7 @@ use crate::support::observed::{BOTH, assessor, mark_all, open, watched};
 use sootmark::actions::check_record::check_record;
 use sootmark::actions::export_person::export_person;
 use sootmark::actions::sign_observation::sign_observation;
-use sootmark::domain::certification::observation::Task;
+use sootmark::domain::examination::observation::Task;
 use sootmark::domain::people::{EmailAddress, PersonName, Role};
 use sootmark::domain::units::TemperatureUnit;
 use sootmark::store::people::{self, NewPerson};

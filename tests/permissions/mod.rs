@@ -13,7 +13,7 @@ use sootmark::actions::decide::Decided;
 use sootmark::domain::certification::assignment::Kind;
 use sootmark::domain::certification::certificate::Number;
 use sootmark::domain::certification::decision::Verdict;
-use sootmark::domain::certification::observation::Task;
+use sootmark::domain::examination::observation::Task;
 use sootmark::domain::people::Role;
 use sootmark::store::assignments::ToWhom;
 use sootmark::store::{AttemptId, people};

@@ -4,7 +4,7 @@ use sootmark::bank_files;
 use sootmark::domain::aftertreatment::hazard::{Hazard, SignalWord};
 use sootmark::domain::aftertreatment::profile::Profile;
 use sootmark::domain::bank::Bank;
-use sootmark::domain::certification::observation::{Checklist, Mark, Marked, Task, make};
+use sootmark::domain::examination::observation::{Checklist, Mark, Marked, Task, make};
 use std::collections::BTreeSet;
 
 fn profiles() -> Vec<Profile> {
@@ -104,7 +104,8 @@ fn not_knowing_the_red_lamp_fails_a_daily_check_and_not_knowing_the_hot_one_does
 // Source: ANSI Z535.4 (secondary): DANGER, WARNING, CAUTION, NOTICE, worst first.
 #[test]
 fn no_caution_is_lost_and_the_worst_comes_first() {
-    let order = |signal: SignalWord| ["DANGER", "WARNING", "CAUTION", "NOTICE"].iter().position(|w| *w == signal.word());
+    let order =
+        |signal: SignalWord| ["DANGER", "WARNING", "CAUTION", "NOTICE"].iter().position(|w| *w == signal.word());
     for (profile, list) in every_list() {
         let of = format!("{} {}", profile.id, list.task.id());
         assert_eq!(list.cautions.len(), profile.cautions.len(), "{of}");
@@ -140,8 +141,12 @@ fn every_step_says_why_and_is_told_from_every_other() {
     // The machine's own procedure stands in it, step by step and in its order.
     for profile in profiles() {
         let list = make(Task::ParkedRegeneration, &profile);
-        let actions: Vec<&str> =
-            list.steps.iter().filter(|step| step.id.starts_with("procedure-")).map(|step| step.action.as_str()).collect();
+        let actions: Vec<&str> = list
+            .steps
+            .iter()
+            .filter(|step| step.id.starts_with("procedure-"))
+            .map(|step| step.action.as_str())
+            .collect();
         let own: Vec<&str> = profile.procedure.iter().map(|step| step.action.as_str()).collect();
         assert_eq!(actions, own, "{}", profile.id);
     }

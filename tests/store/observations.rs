@@ -3,7 +3,7 @@
 use super::sample::{MORNING, new_person, technician};
 use crate::support::database::for_each_database;
 use sea_orm::ConnectionTrait as _;
-use sootmark::domain::certification::observation::{Mark, Marked, Outcome, Task};
+use sootmark::domain::examination::observation::{Mark, Marked, Outcome, Task};
 use sootmark::domain::people::Role;
 use sootmark::store::observations::{self, NewObservation, Signed};
 use sootmark::store::record::{self, NewEntry};

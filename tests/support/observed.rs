@@ -3,7 +3,7 @@
 use super::app::{PASSWORD, TestApp, address_of};
 use sootmark::actions::observe::{Assessor, Opened, StepSaved, ToWatch, mark_step, open_observation};
 use sootmark::actions::sign_observation::{Passwords, Signing, sign_observation};
-use sootmark::domain::certification::observation::{Mark, Marked, Task};
+use sootmark::domain::examination::observation::{Mark, Marked, Task};
 use sootmark::domain::people::Role;
 use sootmark::store::{ObservationId, PersonId, observations, people};
 

@@ -8,7 +8,6 @@
 pub mod assignment;
 pub mod certificate;
 pub mod decision;
-pub mod observation;
 pub mod proposal;
 pub mod scope;
 mod standing;

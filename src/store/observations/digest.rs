@@ -4,7 +4,7 @@
 //! first field, and old entries stay what they are.
 
 use super::{KeptStep, Observation};
-use crate::domain::certification::observation::Outcome;
+use crate::domain::examination::observation::Outcome;
 use crate::domain::units::Moment;
 use sha2::{Digest as _, Sha256};
 

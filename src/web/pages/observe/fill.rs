@@ -3,7 +3,7 @@
 use super::finished::{Seen, finished};
 use super::{assessor, number};
 use crate::actions::observe::{StepSaved, mark_step};
-use crate::domain::certification::observation::{Checklist, FrozenCaution, ListStep, Mark, Marked};
+use crate::domain::examination::observation::{Checklist, FrozenCaution, ListStep, Mark, Marked};
 use crate::store::observations::{self, KeptStep, Observation};
 use crate::store::people;
 use crate::web::dates::time_of_day;

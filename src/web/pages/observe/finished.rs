@@ -4,7 +4,7 @@
 
 use super::fill::{CautionCard, StepCard, step_cards};
 use super::number;
-use crate::domain::certification::observation::Outcome;
+use crate::domain::examination::observation::Outcome;
 use crate::store::observations::{self, Observation, Signed};
 use crate::store::{PersonId, people};
 use crate::web::dates::day_and_time;

@@ -3,7 +3,7 @@
 use super::assessor;
 use crate::actions::Token;
 use crate::actions::observe::{Opened, ToWatch, open_observation};
-use crate::domain::certification::observation::Task;
+use crate::domain::examination::observation::Task;
 use crate::store::read::assigned::learners;
 use crate::store::{PersonId, observations, people};
 use crate::web::dates::day_and_time;

@@ -6,7 +6,7 @@ use super::fill::{StepCard, step_cards};
 use super::finished::why;
 use super::{assessor, number};
 use crate::actions::sign_observation::{Passwords, Signer, Signing, sign_observation};
-use crate::domain::certification::observation::{Checklist, Open};
+use crate::domain::examination::observation::{Checklist, Open};
 use crate::store::observations::{self, KeptStep, Observation, in_order};
 use crate::store::people;
 use crate::web::address::of_reader;
