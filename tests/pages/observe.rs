@@ -131,6 +131,11 @@ async fn one_critical_step_missed_fails_it_and_the_sheet_says_so() {
     assert_eq!(sign(&mut browser, id, PASSWORD, PASSWORD).await.status, 303);
     let sheet = browser.get(&format!("/observe/{id}")).await;
     assert!(sheet.text().contains("Not passed.") && sheet.text().contains(&says), "{}", sheet.text());
+    // What is printed; the wording alone, as it was looked at. Without the line of places, which paper does not have.
+    let printed = sheet.text();
+    let printed =
+        &printed[printed.find("No. ").expect("the sheet")..printed.find("Cautions at this machine").expect("it")];
+    assert_eq!(printed.trim(), include_str!("observe_sheet.txt").trim());
     // The last one counts: what was passed before has to be seen again.
     assert!(practical_seen(&app.deeds.db, person).await.expect("the store").is_empty());
     let trained = who_trained(&app.deeds.db, person).await.expect("the store");

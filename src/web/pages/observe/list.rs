@@ -113,16 +113,22 @@ async fn read(app: &App, reader: &SignedIn, typed: &Fields, errors: Vec<FieldErr
         let profile = &machine.profile;
         Choice { value: profile.id.clone(), text: format!("{}, {}", profile.name, profile.kind) }
     });
+    // Nothing is chosen by itself: the wrong person would be watched by a slip of the thumb.
+    let first = || std::iter::once(Choice { value: String::new(), text: "Choose".to_owned() });
+    let mut people: Vec<Choice> = people.collect();
+    if !people.is_empty() {
+        people.splice(0..0, first());
+    }
     let mut page = reader.page("Observe", "/observe");
     page.errors = errors;
     Ok(List {
         page,
         branch: reader.branch_name.clone(),
-        people: people.collect(),
+        people,
         person: typed.typed("person").to_owned(),
-        tasks: tasks.into(),
+        tasks: first().chain(tasks).collect(),
         task: typed.typed("task").to_owned(),
-        machines: machines.collect(),
+        machines: first().chain(machines).collect(),
         machine: typed.typed("machine").to_owned(),
         key: Token::fresh()?.as_str().to_owned(),
         open,
