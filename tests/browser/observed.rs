@@ -46,6 +46,28 @@ async fn saved(db: &Db, id: ObservationId) -> Vec<(i32, Mark)> {
     kept.into_iter().map(|kept| (kept.position, kept.marked.mark)).collect()
 }
 
+/// Opens the daily check of the technician on the phone; its number.
+async fn opened(phone: &Browser) -> ObservationId {
+    phone.go("/observe").await;
+    phone.choose("person", "Sitter 0").await;
+    phone.choose("task", "Daily check").await;
+    phone.choose("machine", "Tarrel 60, telehandler").await;
+    phone.press("Open the checklist").await;
+    phone.sees("Review and sign").await;
+    phone.path().await.split('/').nth(2).expect("its number").parse().expect("a number")
+}
+
+/// Every target can be hit with a glove on, and nothing is wider than the phone.
+async fn fits_a_phone(phone: &Browser) {
+    let script =
+        "for (const one of document.querySelectorAll('main label.answer, main button, main a.main, main summary')) {
+           const box = one.getBoundingClientRect();
+           if (box.height > 0 && box.height < 44) throw new Error(`${one.textContent}: ${box.height} px`);
+         }
+         if (document.documentElement.scrollWidth > innerWidth) throw new Error('wider than the phone');";
+    phone.run(script).await;
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_whole_observation_on_a_phone_across_a_lost_connection() {
     let (workshop, people) = Workshop::with_technicians(1, "operator").await;
@@ -56,24 +78,9 @@ async fn a_whole_observation_on_a_phone_across_a_lost_connection() {
     let origin = format!("http://{address}");
     let phone = Browser::open(&origin, Scripts::On, 360, 800).await;
     phone.sign_in("watcher@example.org", PASSWORD).await;
-    phone.go("/observe").await;
-    phone.choose("person", "Sitter 0").await;
-    phone.choose("task", "Daily check").await;
-    phone.choose("machine", "Tarrel 60, telehandler").await;
-    phone.press("Open the checklist").await;
-    phone.sees("Review and sign").await;
-    let id: ObservationId = phone.path().await.split('/').nth(2).expect("its number").parse().expect("a number");
+    let id = opened(&phone).await;
     let steps = phone.find_all("form[data-saves]").await.len();
-    // Every target can be hit with a glove on, and nothing is wider than the phone.
-    phone
-        .run(
-            "for (const one of document.querySelectorAll('main label.answer, main button, main a.main, main summary')) {
-               const box = one.getBoundingClientRect();
-               if (box.height > 0 && box.height < 44) throw new Error(`${one.textContent}: ${box.height} px`);
-             }
-             if (document.documentElement.scrollWidth > innerWidth) throw new Error('wider than the phone');",
-        )
-        .await;
+    fits_a_phone(&phone).await;
     mark(&phone, 1, "seen").await;
     says(&phone, 1, "Saved ").await;
     assert_eq!(saved(&db, id).await, [(1, Mark::Seen)]);
