@@ -8,6 +8,7 @@ mod m0002_template_drafts;
 mod m0003_case_parts;
 mod m0004_certification;
 mod m0005_sittings;
+mod m0007_observations;
 mod m0008_assignments;
 mod types;
 
@@ -25,6 +26,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0003_case_parts::CaseParts),
             Box::new(m0004_certification::Certification),
             Box::new(m0005_sittings::Sittings),
+            Box::new(m0007_observations::Observations),
             Box::new(m0008_assignments::Assignments),
         ]
     }

@@ -3,15 +3,15 @@
 //! calendar's address; keys for programs that the person made open nothing any more, since they cannot sign in.
 //!
 //! Never changes what is on record: entries name people by number. What trainers wrote about someone in their own words
-//! (notes of talks, remarks, reasons) is on record too and stays as it was written; the outcome says how many there are.
+//! (notes of talks, remarks on practical tasks, reasons) is on record too and stays as it was written; the outcome says how many there are.
 
 use super::on_record::about_person_with;
 use super::{ActionError, Deeds};
 use crate::domain::people::{EmailAddress, Role};
 use crate::store::attempts::{self, AttemptKind, AttemptState};
 use crate::store::{
-    AttemptId, PersonId, StoreError, calendar_feeds, debriefs, extra_times, incidents, invitations, outbox, people,
-    record, sessions, write,
+    AttemptId, PersonId, StoreError, calendar_feeds, debriefs, extra_times, incidents, invitations, observations,
+    outbox, people, record, sessions, write,
 };
 use sea_orm::ConnectionTrait;
 use serde_json::json;
@@ -25,7 +25,8 @@ pub enum Anonymised {
         name: String,
         /// How many mails went.
         mails: u64,
-        /// How many notes of talks about this person's attempts, and of incidents in them, stay as they were written.
+        /// How many notes of talks about this person's attempts, of incidents in them, and remarks on their practical tasks,
+        /// stay as they were written.
         notes: usize,
     },
     /// Nobody would be left who can bring people in.
@@ -89,5 +90,9 @@ async fn notes_about(db: &impl ConnectionTrait, person: PersonId) -> Result<usiz
     let talks = debriefs::all(db).await?;
     let talks = talks.iter().filter(|talk| own.iter().any(|own| own.id == talk.attempt_id)).count();
     let sittings: Vec<AttemptId> = own.iter().map(|own| own.id).collect();
-    Ok(talks + incidents::of_attempts(db, &sittings).await?.len())
+    let mut remarks = 0;
+    for of in observations::of_person(db, person).await? {
+        remarks += observations::steps(db, of.id).await?.iter().filter(|step| !step.marked.remark.is_empty()).count();
+    }
+    Ok(talks + incidents::of_attempts(db, &sittings).await?.len() + remarks)
 }

@@ -7,6 +7,7 @@
 mod assigned;
 mod certified;
 mod decided;
+mod observed;
 mod watched;
 
 use super::issuer::keys_are_on_record;
@@ -106,6 +107,7 @@ pub async fn check_record(db: &impl ConnectionTrait, heads: &[String]) -> Result
         found.fault("the issuer".to_owned(), "its public keys are not those that were put on record");
     }
     assigned::check_assignments(db, &mut found).await?;
+    observed::check_observations(db, &mut found).await?;
     Ok(found)
 }
 

@@ -4,6 +4,7 @@
 //! it holds the questions as they were shown.
 
 mod certified;
+mod observed;
 
 use super::conclude::read_question;
 use crate::domain::people::EmailAddress;
@@ -13,8 +14,8 @@ use crate::store::read::record_head::record_head;
 use crate::store::record::{self, RecordEntry};
 use crate::store::{
     AttemptId, PersonId, StoreError, access_keys, assignments, bank_documents, branches, calendar_feeds, debriefs,
-    extra_times, incidents, invitations, named_trainers, outbox, people, progress, qualifications, sessions,
-    template_drafts,
+    extra_times, incidents, invitations, named_trainers, observations, outbox, people, progress, qualifications,
+    sessions, template_drafts,
 };
 use jiff::Timestamp;
 use sea_orm::ConnectionTrait;
@@ -80,6 +81,8 @@ pub async fn export_person(db: &impl ConnectionTrait, email: &EmailAddress) -> R
             "note": talk.note,
         })).collect::<Vec<_>>(),
         "incidents": incidents_in(db, &own).await?,
+        "observations": observed::watched(db, person.id).await?,
+        "observed_others": observed::others(db, person.id).await?,
         "time_in_examinations": time_of(db, person.id).await?,
         "told_to_do": told_to_do(db, &person).await?,
         "trainers": trainers(db, person.id).await?,
@@ -261,6 +264,9 @@ async fn entries(db: &impl ConnectionTrait, person: PersonId, own: &[Attempt]) -
     all.extend(record::of_subject(db, "person", person.0).await?);
     for attempt in own {
         all.extend(record::of_subject(db, "attempt", attempt.id.0).await?);
+    }
+    for observed in observations::of_person(db, person).await? {
+        all.extend(record::of_subject(db, "observation", observed.id.0).await?);
     }
     found.extend(all.into_iter().map(|entry| (entry.id.0, entry)));
     let entries = found.values().map(|entry| {

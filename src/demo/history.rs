@@ -139,6 +139,7 @@ impl<'a> History<'a> {
             Deed::Appeals => self.appeals(who).await,
             Deed::ActsUnsafely => self.acts_unsafely(who).await,
             Deed::LosesCertificate => self.loses_certificate(who).await,
+            Deed::IsWatched(task) => self.watches(who, task, None, false).await,
             Deed::Leaves => self.leaves(who).await,
         }
     }
@@ -206,6 +207,7 @@ impl<'a> History<'a> {
     }
 
     async fn sits(&mut self, who: usize, scheme: &'static str, manner: Manner, again: bool) -> Result<(), ActionError> {
+        self.is_watched(who, scheme).await?;
         let Some((attempt, questions)) = self.begins(who, scheme).await? else {
             if again {
                 // The attempts of a quarter are used up: they come again in the next.

@@ -9,6 +9,7 @@ mod assigned;
 mod cast;
 mod certified;
 mod history;
+mod observed;
 mod plan;
 
 pub use cast::{EVERYONE, FEWEST, ORGANISATION, SignIn, sign_ins};

@@ -3,6 +3,7 @@
 //! Only dates and intentions. What really came of each is found by doing it, in [`super::history`].
 
 use super::cast::{Member, Story};
+use crate::domain::examination::observation::Task;
 
 /// How somebody sits an examination.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -40,6 +41,8 @@ pub(super) enum Deed {
     ActsUnsafely,
     /// Loses the certificate for good.
     LosesCertificate,
+    /// Begins a practical task under the trainer's eyes, and does not come to its end.
+    IsWatched(Task),
     /// May no longer sign in.
     Leaves,
 }
@@ -69,6 +72,7 @@ pub(super) fn plan(member: &Member, modules: impl Fn(&str) -> Vec<String>) -> Ve
             plan.studies(45, "first-day", usize::MAX, 2);
             plan.on(19, Deed::Sits { scheme: "first-day", manner: Manner::Ready, until_passed: true });
             plan.reads(14, scheme, 6, 4);
+            plan.on(1, Deed::IsWatched(Task::DailyCheck));
         }
         Story::Steady(days) => plan.qualifies(days, scheme),
         Story::Expiring(days) => plan.qualifies(VALID_DAYS - days, scheme),

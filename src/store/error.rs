@@ -56,6 +56,8 @@ pub mod conflict {
     pub const ASSIGNMENT: &str = "uq_assignment_made_by_key";
     /// This assignment was withdrawn already.
     pub const ASSIGNMENT_WITHDRAWAL: &str = "uq_assignment_withdrawal_assignment_id";
+    /// An observation was opened already, by the same click.
+    pub const OBSERVATION: &str = "uq_observation_assessor_id_key";
     /// What is pointed at is not there, or is still pointed at.
     pub const REFERENCE: &str = "reference";
 }

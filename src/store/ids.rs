@@ -51,6 +51,8 @@ ids! {
     InvigilationId;
     /// Something that people are to do by a day.
     AssignmentId;
+    /// A practical task seen at a machine.
+    ObservationId;
     /// A key with which another program asks.
     AccessKeyId;
     /// One mail in the outbox.

@@ -27,6 +27,7 @@ pub mod incidents;
 pub mod invigilations;
 pub mod invitations;
 pub mod named_trainers;
+pub mod observations;
 pub mod outbox;
 pub mod people;
 pub mod progress;
@@ -43,6 +44,6 @@ pub use connect::{ConnectError, Db, connect, connect_to_read, migrate};
 pub use error::{StoreError, conflict};
 pub use ids::{
     AccessKeyId, AssignmentId, AttemptId, BranchId, CertificateId, DocumentId, DraftId, InvigilationId, MailId,
-    PersonId, ProposalId, QualificationId, RecordEntryId, TriggerId,
+    ObservationId, PersonId, ProposalId, QualificationId, RecordEntryId, TriggerId,
 };
 pub use write::write;

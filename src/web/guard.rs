@@ -74,7 +74,7 @@ impl SignedIn {
 }
 
 /// The line at the top, in its order. A place is shown to whom its route admits.
-const PLACES: [(&str, &str); 15] = [
+const PLACES: [(&str, &str); 16] = [
     ("Learn", "/learn"),
     ("Practise", "/practise"),
     ("Examine", "/examine"),
@@ -84,6 +84,7 @@ const PLACES: [(&str, &str); 15] = [
     ("Scenarios", "/templates"),
     ("Debriefs", "/debriefs"),
     ("Invigilate", "/invigilate"),
+    ("Observe", "/observe"),
     ("Qualified", "/qualified"),
     ("Assignments", "/assignments"),
     ("Decisions", "/decisions"),

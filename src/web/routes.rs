@@ -7,16 +7,16 @@
 use super::guard::guard;
 use super::pages::{
     account, assets, assignments, bench, branches, calendar, check, debriefs, decisions, examine, home, invigilate,
-    invitation, issuer, keys, learn, machines, people, practise, qualified, record, refreshers, sign_in, state,
-    templates,
+    invitation, issuer, keys, learn, machines, observe, people, practise, qualified, record, refreshers, sign_in,
+    state, templates,
 };
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Keyed, Needs, Public, SignedIn};
 use Permission::{
     AssignWork, ChangePeople, DecideCertification, DescribeMachines, ExportQualifications, GrantExtraTime,
     HoldDebriefs, ImportPeople, Invigilate, InvitePeople, ManageAccessKeys, ManageBranches, NameTrainers,
-    RecordTriggers, ReviewTemplates, SeeOwnRecord, SeePeople, SeeQualifications, SitExaminations, StudyModules,
-    WriteTemplates,
+    ObservePractice, RecordTriggers, ReviewTemplates, SeeOwnRecord, SeePeople, SeeQualifications, SitExaminations,
+    StudyModules, WriteTemplates,
 };
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
@@ -123,6 +123,16 @@ routes! {
     GET  "/invigilate/{id}"         => invigilate::show,       Needs(Invigilate);
     POST "/invigilate/{id}/close"   => invigilate::close,      Needs(Invigilate);
     POST "/invigilate/{id}/sittings/{attempt}" => invigilate::note, Needs(Invigilate);
+
+    GET  "/observe"                 => observe::list,          Needs(ObservePractice);
+    POST "/observe"                 => observe::open,          Needs(ObservePractice);
+    GET  "/observe/{id}"            => observe::show,          Needs(ObservePractice);
+    GET  "/observe/{id}/steps/{position}" => observe::step,    Needs(ObservePractice);
+    POST "/observe/{id}/steps/{position}" => observe::save,    Needs(ObservePractice);
+    GET  "/observe/{id}/review"     => observe::review,        Needs(ObservePractice);
+    POST "/observe/{id}/sign"       => observe::sign,          Needs(ObservePractice);
+    GET  "/record/observations/{id}" => observe::own,          Needs(SeeOwnRecord);
+    GET  "/qualified/people/{id}/observations/{observation}" => observe::of_person, Needs(SeeQualifications);
 
     GET  "/branches"                => branches::list,         Needs(ManageBranches);
     POST "/branches"                => branches::add,          Needs(ManageBranches);

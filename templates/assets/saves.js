@@ -37,7 +37,7 @@
         link.href = shown.dataset.unsaved + position;
         const word = link.appendChild(document.createElement("span"));
         word.className = "for-ears";
-        word.textContent = "Question ";
+        word.textContent = `${shown.dataset.unsavedWord || "Question"} `;
         link.append(String(position));
         return row;
       }));

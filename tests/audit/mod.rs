@@ -4,6 +4,7 @@ mod assigned;
 mod certified;
 mod histories;
 mod non_interference;
+mod observed;
 mod replay;
 mod tamper;
 mod watched;

@@ -170,7 +170,7 @@ pub(super) async fn unheld(url: &str) -> DatabaseConnection {
 }
 
 /// Tables of which the database refuses to change or delete a row.
-const GUARDED: [&str; 11] = [
+const GUARDED: [&str; 14] = [
     "record_entry",
     "qualification",
     "incident",
@@ -182,6 +182,9 @@ const GUARDED: [&str; 11] = [
     "certificate_machine",
     "certificate_event",
     "refresher_trigger",
+    "observation",
+    "observation_step",
+    "observation_result",
 ];
 
 /// What the check finds after a tampering; afterwards everything is as it was.

@@ -5,6 +5,7 @@ mod driver;
 mod invigilated;
 mod invitation;
 mod new_hire;
+mod observed;
 mod paper;
 mod trainer;
 mod two_devices;

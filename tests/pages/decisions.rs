@@ -2,13 +2,16 @@
 
 use crate::support::app::TestApp;
 use crate::support::client::{Client, Reply};
+use crate::support::observed::{assessor, open, watched};
 use crate::support::sittings::{Sat, certify, decided, grant, manager, sit};
 use sootmark::actions::appeal::{Heard, Lodged, decide_appeal, lodge_appeal};
 use sootmark::actions::begin_examination::{Begun, NotYet, begin_examination};
 use sootmark::actions::decide::{Decided, Decider};
 use sootmark::actions::hold_debrief::{DebriefHeld, hold_debrief};
+use sootmark::actions::observe::Assessor;
 use sootmark::domain::certification::decision::{Bar, Finding, Flaw, Verdict};
 use sootmark::domain::certification::proposal::Openness;
+use sootmark::domain::examination::observation::Task;
 use sootmark::domain::people::Role;
 use sootmark::domain::units::TemperatureUnit;
 use sootmark::store::record::{self, Verification};
@@ -335,12 +338,47 @@ async fn a_certificate_that_has_to_be_held_first_is_asked_for_and_looked_at_agai
     let mut browser = app.signed_in(Role::ServiceManager).await;
     let page = browser.get(&format!("/decisions/{attempt}")).await.text();
     assert!(page.contains("No certificate by \"New operator\" is held"), "{page}");
+    let trainer = assessor(&app, Role::Trainer).await;
+    for task in Task::ALL {
+        assert!(watched(&app, trainer, person, task, &[]).await);
+    }
     let operator = sit(&app, person, "operator", Sat::Right).await;
     grant(&app, operator).await;
     // Now the proposal is another one, which is looked at before it is decided on.
     let by = manager(&app).await;
     assert_eq!(decided(&app, by, attempt, Verdict::Granted, "").await, Decided::NewProposal);
     assert!(browser.get(&format!("/decisions/{attempt}")).await.text().contains("To grant a certificate."));
+    assert!(matches!(decided(&app, by, attempt, Verdict::Granted, "").await, Decided::Done(Some(_))));
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn a_practical_task_has_to_be_seen_and_whoever_saw_it_does_not_decide() {
+    let app = TestApp::start_with_bank().await;
+    let person = ines(&app).await;
+    let attempt = sit(&app, person, "operator", Sat::Right).await;
+    let mut browser = app.signed_in(Role::ServiceManager).await;
+    let page = browser.get(&format!("/decisions/{attempt}")).await.text();
+    for task in ["Daily check", "Parked regeneration"] {
+        assert!(page.contains(&format!("The practical task \"{task}\" has not been seen done.")), "{page}");
+    }
+    let by = manager(&app).await;
+    assert_eq!(decided(&app, by, attempt, Verdict::Granted, "").await, Decided::Flawed(Flaw::NotProposed));
+    let trainer = assessor(&app, Role::Trainer).await;
+    assert!(watched(&app, trainer, person, Task::DailyCheck, &[]).await);
+    // One critical step was missed, then the task was done again.
+    assert!(!watched(&app, trainer, person, Task::ParkedRegeneration, &[1]).await);
+    assert_eq!(decided(&app, by, attempt, Verdict::Granted, "").await, Decided::NewProposal);
+    assert_eq!(decided(&app, by, attempt, Verdict::Granted, "").await, Decided::Flawed(Flaw::NotProposed));
+    app.clock.advance(60);
+    assert!(watched(&app, trainer, person, Task::ParkedRegeneration, &[]).await);
+    assert_eq!(decided(&app, by, attempt, Verdict::Granted, "").await, Decided::NewProposal);
+    // Source: ISO/IEC 17024 (secondary): whoever trained somebody does not decide. Watching, signed or not, counts as that.
+    let second = app.person("Test second manager", "second@example.org", Role::ServiceManager).await;
+    let watcher = Assessor { person: second, branch: app.branch };
+    open(&app, watcher, person, Task::DailyCheck).await;
+    let barred = Decider { person: second, ..by };
+    assert_eq!(decided(&app, barred, attempt, Verdict::Granted, "").await, Decided::Barred(Bar::Trained));
     assert!(matches!(decided(&app, by, attempt, Verdict::Granted, "").await, Decided::Done(Some(_))));
     app.stop().await;
 }

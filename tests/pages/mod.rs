@@ -15,6 +15,7 @@ mod invigilate;
 mod learn;
 mod look;
 mod machines;
+mod observe;
 mod people;
 mod practise;
 mod qualified;

@@ -5,6 +5,7 @@
 
 use crate::support::app::{TestApp, address_of};
 use crate::support::client::{Client, Reply};
+use crate::support::observed::{assessor, open, watched};
 use crate::support::sittings::{Sat, decided, grant, manager, sit, watch};
 use sootmark::actions::access_key::make_access_key;
 use sootmark::actions::assign::{ToDo, assign};
@@ -12,6 +13,7 @@ use sootmark::actions::decide::Decided;
 use sootmark::domain::certification::assignment::Kind;
 use sootmark::domain::certification::certificate::Number;
 use sootmark::domain::certification::decision::Verdict;
+use sootmark::domain::examination::observation::Task;
 use sootmark::domain::people::Role;
 use sootmark::store::assignments::ToWhom;
 use sootmark::store::{AttemptId, people};
@@ -20,7 +22,7 @@ use std::path::Path;
 
 /// Something that exists for each address with a changing part, so that "not there" can only mean "not allowed".
 /// Public addresses need none: nobody is kept from them.
-const EXISTING: [(&str, &str); 43] = [
+const EXISTING: [(&str, &str); 49] = [
     ("/people/{id}", "/people/1"),
     ("/people/{id}/invitation", "/people/1/invitation"),
     ("/people/{id}/trainer", "/people/1/trainer"),
@@ -54,6 +56,12 @@ const EXISTING: [(&str, &str); 43] = [
     ("/invigilate/{id}", "/invigilate/1"),
     ("/invigilate/{id}/close", "/invigilate/1/close"),
     ("/invigilate/{id}/sittings/{attempt}", "/invigilate/1/sittings/1"),
+    ("/observe/{id}", "/observe/WATCHED"),
+    ("/observe/{id}/steps/{position}", "/observe/WATCHED/steps/1"),
+    ("/observe/{id}/review", "/observe/WATCHED/review"),
+    ("/observe/{id}/sign", "/observe/WATCHED/sign"),
+    ("/record/observations/{id}", "/record/observations/SEEN"),
+    ("/qualified/people/{id}/observations/{observation}", "/qualified/people/1/observations/1"),
     ("/people/{id}/time", "/people/1/time"),
     ("/branches/{id}", "/branches/1"),
     ("/debriefs/{id}", "/debriefs/5"),
@@ -69,7 +77,8 @@ const EXISTING: [(&str, &str); 43] = [
 /// Everyone who may sits an examination and hands it in: attempt 1 is person 1's, the technician's; 2 is the trainer's.
 /// Then both practise: attempts 3 and 4. In attempt 5 a third person misses a safety question and awaits a debrief. The
 /// trainer writes draft 1. Attempts 1 and 2 led to certificates; 6 and 7, again the technician's and the trainer's, were
-/// refused. The trainer watches in invigilation 1.
+/// refused. The trainer watches in invigilation 1. Observations 1 of the technician and 2 of the trainer are signed; 3 is
+/// the trainer's to fill in, 4 the service manager's.
 async fn start() -> TestApp {
     let app = TestApp::start_with_bank().await;
     for (role, attempt) in [(Role::Technician, 1), (Role::Trainer, 2)] {
@@ -108,6 +117,12 @@ async fn start() -> TestApp {
     let draft = app.signed_in(Role::Trainer).await.post("/templates/new", &[("key", "fire/new")]).await;
     assert_eq!(draft.location(), "/templates/drafts/1");
     assert_eq!(watch(&app, "service-technician").await.0.0, 1);
+    let (trainer, service_manager) = (assessor(&app, Role::Trainer).await, assessor(&app, Role::ServiceManager).await);
+    let technician = assessor(&app, Role::Technician).await.person;
+    assert!(watched(&app, trainer, technician, Task::StopAndCall, &[]).await);
+    assert!(watched(&app, service_manager, trainer.person, Task::StopAndCall, &[]).await);
+    assert_eq!(open(&app, trainer, technician, Task::DailyCheck).await.0, 3);
+    assert_eq!(open(&app, service_manager, technician, Task::DailyCheck).await.0, 4);
     app
 }
 
@@ -117,7 +132,13 @@ fn path_of(row: &RouteRow, role: Role) -> String {
         let trains = role == Role::Trainer;
         let (own, practice, refused) = if trains { ("2", "4", "7") } else { ("1", "3", "6") };
         let certificate = Number { year: 2026, running: if trains { 2 } else { 1 } }.to_string();
-        let path = path.replace("OWN", own).replace("PRACTICE", practice).replace("REFUSED", refused);
+        let (seen, to_fill) = if trains { ("2", "3") } else { ("1", "4") };
+        let path = path
+            .replace("SEEN", seen)
+            .replace("WATCHED", to_fill)
+            .replace("OWN", own)
+            .replace("PRACTICE", practice)
+            .replace("REFUSED", refused);
         return path.replace("CERTIFICATE", &certificate);
     }
     let changing = row.path.contains('{');

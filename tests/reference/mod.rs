@@ -12,6 +12,7 @@ mod forecast;
 mod hazards;
 mod integrator;
 mod journeys;
+mod observations;
 mod pressure_drop;
 mod regeneration_adjustment;
 mod signals;

@@ -5,6 +5,7 @@ mod assignments;
 mod attempts;
 mod bank_documents;
 mod certification;
+mod observations;
 mod opening;
 mod outbox;
 mod people;

@@ -3,5 +3,6 @@
 pub(crate) mod app;
 pub(crate) mod client;
 pub(crate) mod database;
+pub(crate) mod observed;
 pub(crate) mod program;
 pub(crate) mod sittings;

@@ -141,7 +141,7 @@ mod tests {
 
     const TEXT: &str = "id = \"s\"\ntitle = \"S\"\nsays = \"S.\"\nmodules = []\ntime_limit = \"15 min\"\ncut = \"75 %\"\n\
         valid_for_months = 36\nresit_after = \"1 h\"\ndebrief_after_safety_miss = true\nmachines = [\"all\"]\n\
-        prerequisites = [\"before\"]\npractical = [\"parked-start\"]\n\
+        prerequisites = [\"before\"]\npractical = [\"parked-regeneration\"]\n\
         [[part]]\ncompetence = \"lamps\"\nquestions = 2\ncut = \"50 %\"\n\
         [[part]]\ncompetence = \"fire\"\nquestions = 2\ncut = \"100 %\"\n";
 
@@ -163,7 +163,7 @@ mod tests {
 
     fn everything() -> Brought {
         let one = |word: &str| BTreeSet::from([word.to_owned()]);
-        Brought { schemes: one("before"), practical: one("parked-start") }
+        Brought { schemes: one("before"), practical: one("parked-regeneration") }
     }
 
     #[test]
@@ -189,7 +189,7 @@ mod tests {
                 Ground::Score { percent: 50.0, cut_percent: 75.0 },
                 Ground::Part { competence: "lamps".into(), earned: "0".into(), asked: 2, cut_percent: 50.0 },
                 Ground::Prerequisite { scheme: "before".into() },
-                Ground::Practical { task: "parked-start".into() },
+                Ground::Practical { task: "parked-regeneration".into() },
             ]
         );
         assert_eq!((proposal.proposes, proposal.safety_miss), (Proposes::Refuse, false));

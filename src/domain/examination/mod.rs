@@ -6,6 +6,7 @@ pub mod code;
 pub mod difficulty;
 pub mod extra_time;
 pub mod form;
+pub mod observation;
 pub mod outcome;
 pub mod practice;
 pub mod scheme;

@@ -1,6 +1,7 @@
 //! A scheme: what an examination asks and what must be reached for a certificate (a word of ISO/IEC 17024).
 
 use crate::document::{Document, Problem, Section};
+use crate::examination::observation::Task;
 use crate::units::Unit;
 
 /// What a certificate needs.
@@ -186,7 +187,12 @@ impl Terms {
             attempts_within_days: number("attempts_within_days", 1..=1096, ATTEMPTS.1),
             prerequisites: words("prerequisites"),
             decided_by: if root.has("decided_by") { deciders() } else { Some(vec![DECIDERS[0].to_owned()]) },
-            practical: words("practical"),
+            practical: if root.has("practical") {
+                let known = Task::ALL.map(Task::id);
+                root.list_of("practical", &known, |word| Task::from_id(word).map(|task| task.id().to_owned()))
+            } else {
+                Some(Vec::new())
+            },
             invigilated: if root.has("invigilated") { root.bool("invigilated") } else { Some(false) },
         }
     }

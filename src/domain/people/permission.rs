@@ -47,11 +47,13 @@ pub enum Permission {
     NameTrainers,
     /// Make and revoke the keys with which other programs ask who is qualified.
     ManageAccessKeys,
+    /// Watch practical tasks at one's own branch and sign what was seen; never one's own.
+    ObservePractice,
 }
 
 impl Permission {
     /// Every permission.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 22] = [
         Self::StudyModules,
         Self::SitExaminations,
         Self::SeeOwnRecord,
@@ -73,6 +75,7 @@ impl Permission {
         Self::AssignWork,
         Self::NameTrainers,
         Self::ManageAccessKeys,
+        Self::ObservePractice,
     ];
 }
 
@@ -85,7 +88,7 @@ impl Permission {
 /// | write down what asks for a refresher | | yes | yes | |
 /// | see and export who is qualified | | | yes | |
 /// | decide about certificates and appeals | | | yes | yes |
-/// | watch examinations at the own branch | | yes | yes | |
+/// | watch examinations and practical tasks at the own branch | | yes | yes | |
 /// | set more time in examinations | | | yes | yes |
 /// | see people, invite one | | | yes | yes |
 /// | assign work | | | yes | |
@@ -108,7 +111,9 @@ pub const fn allows(role: Role, permission: Permission) -> bool {
         | Permission::HoldDebriefs => matches!(role, Trainer),
         Permission::SeeQualifications | Permission::ExportQualifications => matches!(role, ServiceManager),
         Permission::DecideCertification => matches!(role, ServiceManager | Administrator),
-        Permission::RecordTriggers | Permission::Invigilate => matches!(role, Trainer | ServiceManager),
+        Permission::RecordTriggers | Permission::Invigilate | Permission::ObservePractice => {
+            matches!(role, Trainer | ServiceManager)
+        }
         Permission::AssignWork => matches!(role, ServiceManager),
         Permission::SeePeople
         | Permission::InvitePeople
@@ -158,6 +163,7 @@ mod tests {
                 HoldDebriefs,
                 RecordTriggers,
                 Invigilate,
+                ObservePractice,
             ],
         );
         check(
@@ -174,6 +180,7 @@ mod tests {
                 AssignWork,
                 NameTrainers,
                 ManageAccessKeys,
+                ObservePractice,
             ],
         );
         check(

@@ -24,6 +24,9 @@ pub mod invigilation;
 pub mod invitation;
 pub mod lesson_read;
 pub mod named_trainer;
+pub mod observation;
+pub mod observation_result;
+pub mod observation_step;
 pub mod outbox;
 pub mod person;
 pub mod proposal;
@@ -41,7 +44,7 @@ pub mod template_draft;
 mod prelude {
     pub use crate::store::{
         AccessKeyId, AssignmentId, AttemptId, BranchId, CertificateId, DocumentId, DraftId, InvigilationId, MailId,
-        PersonId, ProposalId, QualificationId, RecordEntryId, TriggerId, columns::Ts,
+        ObservationId, PersonId, ProposalId, QualificationId, RecordEntryId, TriggerId, columns::Ts,
     };
     pub use sea_orm::entity::prelude::*;
 }

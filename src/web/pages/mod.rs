@@ -19,6 +19,7 @@ pub mod issuer;
 pub mod keys;
 pub mod learn;
 pub mod machines;
+pub mod observe;
 pub mod people;
 pub mod practise;
 pub mod qualified;

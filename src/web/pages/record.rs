@@ -7,6 +7,7 @@ mod certified;
 mod events;
 mod frozen;
 mod in_order;
+mod observed;
 mod of_person;
 mod of_sitting;
 pub(super) mod stood;

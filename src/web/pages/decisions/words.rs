@@ -4,6 +4,7 @@ use super::super::record::{competence_name, scheme_title};
 use crate::domain::bank::Bank;
 use crate::domain::certification::decision::{Bar, Flaw};
 use crate::domain::certification::proposal::{Ground, Openness};
+use crate::domain::examination::observation::Task;
 use crate::domain::units::plain_number;
 
 /// One thing that speaks against a certificate.
@@ -27,7 +28,10 @@ pub(super) fn ground(bank: &Bank, of: &Ground) -> String {
         Ground::Prerequisite { scheme } => {
             format!("No certificate by \"{}\" is held, which has to come first.", scheme_title(bank, Some(scheme)))
         }
-        Ground::Practical { task } => format!("The practical task \"{task}\" has not been seen done."),
+        Ground::Practical { task } => {
+            let name = Task::from_id(task).map_or(task.as_str(), |task| task.name());
+            format!("The practical task \"{name}\" has not been seen done.")
+        }
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::certified::{CertificateRow, DecisionRow, HappenedRow, certificate_rows, decision_rows, happened_rows};
 use super::events::{Event, Happened, scheme_title};
+use super::observed::{ObservedRow, observed_rows};
 use super::stood::{Stood, Subject, subjects};
 use crate::store::people::Person;
 use crate::store::qualifications::Qualification;
@@ -90,6 +91,8 @@ struct RecordPage {
     certificates: Vec<CertificateRow>,
     decisions: Vec<DecisionRow>,
     happened: Vec<HappenedRow>,
+    /// Practical tasks that were watched.
+    observed: Vec<ObservedRow>,
     /// Where a service manager writes down that something happened.
     refresher: Option<String>,
     events: Vec<Event>,
@@ -141,6 +144,7 @@ pub(in crate::web::pages) async fn person_page(
         certificates: certificate_rows(bank, &all.certification, seen, now, zone)?,
         decisions: decision_rows(bank, &all.decisions, seen, now, zone)?,
         happened: happened_rows(&all.certification),
+        observed: observed_rows(app, person.id, seen).await?,
         refresher: (!own).then(|| format!("/refreshers?email={}", in_query(&person.email))),
         events: happened.events(bank, seen, zone)?,
         history: format!("/qualified/people/{}/history", person.id),

@@ -1,0 +1,136 @@
+//! Signing an observation: assessor and candidate each type their own password on the assessor's device, and it is closed.
+//!
+//! Keeps neither password. Wrong ones are counted as at sign-in, each for the account that they were typed for.
+
+use super::observe::{About, Assessor, Refused, about, own, refuse};
+use super::throttle::Source;
+use super::{ActionError, Deeds};
+use crate::domain::examination::observation::{Open, Outcome};
+use crate::store::observations::{self, MAKING, Signed, digest, in_order};
+use crate::store::{ObservationId, PersonId, people, record, write};
+use serde_json::json;
+
+/// What both type.
+#[derive(Clone, Copy)]
+pub struct Passwords<'p> {
+    /// The assessor's.
+    pub assessor: &'p str,
+    /// The candidate's.
+    pub candidate: &'p str,
+    /// The network address.
+    pub address: &'p str,
+}
+
+/// Whose password is meant.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Signer {
+    /// Whoever watched.
+    Assessor,
+    /// Whoever was watched.
+    Candidate,
+}
+
+/// What comes of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Signing {
+    /// It is signed, now or before: the same twice is the same once.
+    Done(Outcome),
+    /// Something is still open.
+    Open(Vec<Open>),
+    /// This password is not right; nothing was changed.
+    Wrong(Signer),
+    /// Wrong too often: again in so many seconds.
+    Wait(i64),
+}
+
+/// Signs.
+///
+/// # Errors
+/// [`crate::store::StoreError::NotFound`] when the assessor has no such observation, or when the store does not answer.
+pub async fn sign_observation(
+    deeds: &Deeds,
+    by: Assessor,
+    id: ObservationId,
+    typed: Passwords<'_>,
+) -> Result<Signing, ActionError> {
+    let of = own(deeds, by, id).await?;
+    if let Some(signed) = observations::find_signed(&deeds.db, id).await? {
+        return Ok(Signing::Done(signed.outcome));
+    }
+    let list = of.list()?;
+    let open = list.open(&in_order(&list, &observations::steps(&deeds.db, id).await?));
+    if !open.is_empty() {
+        return Ok(Signing::Open(open));
+    }
+    let both = [
+        (Signer::Assessor, of.assessor_id, typed.assessor, Refused::WrongPasswordOfAssessor),
+        (Signer::Candidate, of.person_id, typed.candidate, Refused::WrongPasswordOfCandidate),
+    ];
+    let mut kept = Vec::new();
+    for (signer, person, password, refused) in both {
+        match verified(deeds, person, password, typed.address).await? {
+            Verified::Right(phc) => kept.push((person, phc)),
+            Verified::Wait(seconds) => return Ok(Signing::Wait(seconds)),
+            Verified::Wrong => {
+                refuse(deeds, by.person, About::Observation(id), refused).await?;
+                return Ok(Signing::Wrong(signer));
+            }
+        }
+    }
+    let now = deeds.clock.now();
+    write(&deeds.db, async |tx| {
+        let of = observations::lock_own(tx, by.person, id).await?;
+        if let Some(signed) = observations::find_signed(tx, id).await? {
+            return Ok(Signing::Done(signed.outcome));
+        }
+        for ((person, phc), (signer, ..)) in kept.iter().zip(&both) {
+            // The password or the person may have changed while the hash was being computed.
+            let same =
+                people::find_password_phc(tx, *person).await? == *phc && people::by_id(tx, *person).await?.active;
+            if !same {
+                return Ok(Signing::Wrong(*signer));
+            }
+        }
+        let steps = observations::steps(tx, id).await?;
+        let marks = in_order(&list, &steps);
+        let Some(outcome) = list.outcome(&marks) else { return Ok(Signing::Open(list.open(&marks))) };
+        let detail = json!({
+            "person": of.person_id,
+            "task": of.task.id(),
+            "machine": of.machine_key,
+            "passed": outcome.passed,
+            "missed_critical": outcome.missed_critical,
+            "making": MAKING,
+            "sha256": digest(&of, &steps, &outcome, now),
+        });
+        let entry = record::append(tx, about(now, by.person, "observation_signed", id, detail)).await?;
+        let signed = Signed { outcome: outcome.clone(), signed_at: now, record_entry_id: entry };
+        observations::sign(tx, id, &signed).await?;
+        Ok::<_, ActionError>(Signing::Done(outcome))
+    })
+    .await
+}
+
+enum Verified {
+    Right(Option<String>),
+    Wrong,
+    Wait(i64),
+}
+
+async fn verified(deeds: &Deeds, person: PersonId, typed: &str, address: &str) -> Result<Verified, ActionError> {
+    let of = people::by_id(&deeds.db, person).await?;
+    let now = deeds.clock.now();
+    let sources = [Source::Account(of.email.to_lowercase()), Source::Address(address.to_owned())];
+    match deeds.throttle.wait_s(&sources, now) {
+        0 => {}
+        seconds => return Ok(Verified::Wait(seconds)),
+    }
+    // Counted before the password is checked, so that many guesses at once do not all come through.
+    deeds.throttle.miss(&sources, now);
+    let phc = people::find_password_phc(&deeds.db, person).await?;
+    if !deeds.hashing.verify(typed.to_owned(), phc.clone()).await? || !of.active {
+        return Ok(Verified::Wrong);
+    }
+    deeds.throttle.forgive(&sources);
+    Ok(Verified::Right(phc))
+}

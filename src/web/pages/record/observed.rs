@@ -1,0 +1,41 @@
+//! The practical tasks in a person's record as rows: signed ones, and for a service manager open ones too.
+
+use super::of_person::Seen;
+use crate::store::{PersonId, observations};
+use crate::web::App;
+use crate::web::error::PageError;
+use serde::Serialize;
+
+#[derive(Serialize)]
+pub(super) struct ObservedRow {
+    href: String,
+    task: &'static str,
+    machine: String,
+    at: i64,
+    state: &'static str,
+}
+
+/// The newest first.
+pub(super) async fn observed_rows(app: &App, person: PersonId, seen: Seen) -> Result<Vec<ObservedRow>, PageError> {
+    let all = observations::of_person(&app.deeds.db, person).await?;
+    let signed = observations::signed_of(&app.deeds.db, all.iter().map(|of| of.id)).await?;
+    let row = |of: &observations::Observation| {
+        let result = signed.get(&of.id);
+        Some(ObservedRow {
+            href: match seen {
+                Seen::ByThemselves => format!("/record/observations/{}", of.id),
+                Seen::ByAManager => format!("/qualified/people/{person}/observations/{}", of.id),
+            },
+            task: of.task.name(),
+            machine: of.machine_key.clone(),
+            at: result.map_or(of.opened_at, |signed| signed.signed_at).0,
+            state: match result {
+                Some(signed) if signed.outcome.passed => "passed",
+                Some(_) => "not passed",
+                None if seen == Seen::ByAManager => "open",
+                None => return None,
+            },
+        })
+    };
+    Ok(all.iter().rev().filter_map(row).collect())
+}
