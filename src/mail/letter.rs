@@ -72,11 +72,17 @@ pub fn examination_result(
     written(views, about, format!("{}: {outcome}", of.scheme), Kind::Result, of)
 }
 
-struct About<'a> {
-    to: &'a str,
-    name: &'a str,
-    branch_name: &'a str,
-    now: Moment,
+/// To whom a letter goes.
+#[derive(Clone, Copy, Debug)]
+pub struct About<'a> {
+    /// Their address.
+    pub to: &'a str,
+    /// Their name.
+    pub name: &'a str,
+    /// Where they belong.
+    pub branch_name: &'a str,
+    /// Now.
+    pub now: Moment,
 }
 
 #[derive(Serialize)]
@@ -87,7 +93,7 @@ struct Context<'a, T> {
     content: &'a T,
 }
 
-fn written<T: Serialize>(
+pub(super) fn written<T: Serialize>(
     views: &Views,
     about: About<'_>,
     subject: String,
