@@ -17,6 +17,7 @@ mod publish_version;
 mod regrade;
 mod seeds;
 mod session;
+mod tell_decision;
 mod throttle;
 mod token;
 
