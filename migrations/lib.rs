@@ -9,6 +9,7 @@ mod m0003_case_parts;
 mod m0004_certification;
 mod m0005_sittings;
 mod m0008_assignments;
+mod m0009_letters;
 mod types;
 
 pub use sea_orm_migration::MigratorTrait;
@@ -26,6 +27,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0004_certification::Certification),
             Box::new(m0005_sittings::Sittings),
             Box::new(m0008_assignments::Assignments),
+            Box::new(m0009_letters::Letters),
         ]
     }
 }

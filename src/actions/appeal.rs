@@ -3,6 +3,7 @@
 use super::decide::{Decider, bar, turned_away};
 use super::grant::grant;
 use super::on_record::about_person_with;
+use super::tell_decision::{What, tell_decision};
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
 use crate::domain::certification::certificate::Number;
@@ -81,7 +82,8 @@ pub async fn decide_appeal(
     let now = deeds.clock.now();
     let read = deeds.bank.now();
     let heard =
-        write(&deeds.db, async |tx| decide_appeal_in(tx, &read.bank, by, (attempt, finding, reason), now).await).await;
+        write(&deeds.db, async |tx| decide_appeal_in(deeds, tx, &read.bank, by, (attempt, finding, reason), now).await)
+            .await;
     match heard {
         Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::APPEAL_DECISION => Ok(Heard::Before),
         other => other,
@@ -89,6 +91,7 @@ pub async fn decide_appeal(
 }
 
 async fn decide_appeal_in(
+    deeds: &Deeds,
     tx: &impl ConnectionTrait,
     bank: &Bank,
     by: Decider,
@@ -122,5 +125,7 @@ async fn decide_appeal_in(
     if !grants {
         return Ok(Heard::Done(None));
     }
-    Ok(Heard::Done(Some(grant(tx, bank, &kept, by.person, now).await?)))
+    let number = Some(grant(tx, bank, &kept, by.person, now).await?);
+    tell_decision(deeds, tx, bank, &person, &kept, What { occasion: "appeal", number }, now).await?;
+    Ok(Heard::Done(number))
 }

@@ -6,6 +6,7 @@
 use super::grant::grant;
 use super::on_record::about_person_with;
 use super::propose::proposal_again;
+use super::tell_decision::{What, tell_decision};
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
 use crate::domain::certification::certificate::Number;
@@ -78,15 +79,19 @@ pub enum Decided {
 pub async fn decide(deeds: &Deeds, by: Decider, asked: Asked<'_>) -> Result<Decided, ActionError> {
     let now = deeds.clock.now();
     let read = deeds.bank.now();
-    let done = write(&deeds.db, async |tx| decide_in(tx, &read.bank, by, asked, now).await).await;
+    let done = write(&deeds.db, async |tx| decide_in(deeds, tx, &read.bank, by, asked, now).await).await;
     match done {
         // Two clicks at once: the first one stands.
         Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::DECISION => Ok(Decided::Before),
-        other => other,
+        other => {
+            deeds.letters.notify_one();
+            other
+        }
     }
 }
 
 async fn decide_in(
+    deeds: &Deeds,
     tx: &impl ConnectionTrait,
     bank: &Bank,
     by: Decider,
@@ -138,10 +143,13 @@ async fn decide_in(
         record_entry_id: entry,
     };
     decisions::insert(tx, decision).await?;
-    match asked.verdict {
-        Verdict::Granted => Ok(Decided::Done(Some(grant(tx, bank, &kept, by.person, now).await?))),
-        Verdict::Refused => Ok(Decided::Done(None)),
-    }
+    let number = match asked.verdict {
+        Verdict::Granted => Some(grant(tx, bank, &kept, by.person, now).await?),
+        Verdict::Refused => None,
+    };
+    let what = What { occasion: "decision", number };
+    tell_decision(deeds, tx, bank, &person, &kept, what, now).await?;
+    Ok(Decided::Done(number))
 }
 
 /// What bars somebody from deciding about a person. `against` is the decision that an appeal is against.

@@ -17,6 +17,7 @@ mod publish_version;
 mod regrade;
 mod seeds;
 mod session;
+mod tell_decision;
 mod throttle;
 mod token;
 
@@ -46,6 +47,7 @@ pub mod invigilate;
 pub mod invite_again;
 pub mod invite_person;
 pub mod issuer;
+pub mod letter_choices;
 pub mod load_bank;
 pub mod name_trainer;
 pub mod note_check;
@@ -65,6 +67,7 @@ pub mod sign_in;
 pub mod sign_out;
 pub mod submit_examination;
 pub mod withdraw_assignment;
+pub mod write_due_letters;
 pub mod write_template;
 
 pub use bank_in_use::{BankInUse, ReadBank};

@@ -4,5 +4,6 @@
 //! sends a letter that is not in the outbox, and none is lost while the mail server is away.
 
 pub mod letter;
+pub mod notices;
 pub mod sender;
 pub mod transport;

@@ -7,8 +7,8 @@
 use super::guard::guard;
 use super::pages::{
     account, assets, assignments, bench, branches, calendar, check, debriefs, decisions, examine, home, invigilate,
-    invitation, issuer, keys, learn, machines, people, practise, qualified, record, refreshers, sign_in, state,
-    templates,
+    invitation, issuer, keys, learn, letters, machines, people, practise, qualified, record, refreshers, sign_in,
+    state, templates,
 };
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Keyed, Needs, Public, SignedIn};
@@ -106,6 +106,10 @@ routes! {
     GET  "/account"                 => account::show,          SignedIn;
     POST "/account/password"        => account::password,      SignedIn;
     POST "/account/units"           => account::units,         SignedIn;
+
+    POST "/account/letters"         => account::letters,       SignedIn;
+    GET  "/letters/stop/{secret}"   => letters::stop_form,     Public;
+    POST "/letters/stop/{secret}"   => letters::stop,          Public;
 
     GET  "/bench"                   => bench::show,            SignedIn;
 

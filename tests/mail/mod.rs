@@ -1,5 +1,7 @@
 //! Letters leave, whatever the mail server does meanwhile.
 
+mod due;
+
 use crate::support::app::{BEGINNING, TestApp};
 use sootmark::config::{MailTransport, Settings, SmtpTls};
 use sootmark::domain::people::Role;
