@@ -3,7 +3,7 @@
 use super::decide::{Decider, bar, turned_away};
 use super::grant::grant;
 use super::on_record::about_person_with;
-use super::tell_decision::{What, tell_decision};
+use super::tell_decision::{Occasion, What, tell_decision};
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
 use crate::domain::certification::certificate::Number;
@@ -86,7 +86,10 @@ pub async fn decide_appeal(
             .await;
     match heard {
         Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::APPEAL_DECISION => Ok(Heard::Before),
-        other => other,
+        other => {
+            deeds.letters.notify_one();
+            other
+        }
     }
 }
 
@@ -122,10 +125,7 @@ async fn decide_appeal_in(
     };
     decisions::insert_appeal_decision(tx, heard).await?;
     let grants = finding == Finding::Upheld && remedy(decision.proposes) == Remedy::Certificate;
-    if !grants {
-        return Ok(Heard::Done(None));
-    }
-    let number = Some(grant(tx, bank, &kept, by.person, now).await?);
-    tell_decision(deeds, tx, bank, &person, &kept, What { occasion: "appeal", number }, now).await?;
+    let number = if grants { Some(grant(tx, bank, &kept, by.person, now).await?) } else { None };
+    tell_decision(deeds, tx, bank, &person, &kept, What { on: Occasion::Appeal, number }, now).await?;
     Ok(Heard::Done(number))
 }

@@ -6,7 +6,7 @@
 use super::grant::grant;
 use super::on_record::about_person_with;
 use super::propose::proposal_again;
-use super::tell_decision::{What, tell_decision};
+use super::tell_decision::{Occasion, What, tell_decision};
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
 use crate::domain::certification::certificate::Number;
@@ -19,6 +19,7 @@ use crate::store::certificates;
 use crate::store::decisions::{self, Decision};
 use crate::store::people::Person;
 use crate::store::proposals::{self, KeptProposal};
+use crate::store::read::decisions::DecisionLine;
 use crate::store::read::trained::who_trained;
 use crate::store::{AttemptId, BranchId, PersonId, StoreError, attempts, conflict, people, record, write};
 use sea_orm::ConnectionTrait;
@@ -39,6 +40,22 @@ impl Decider {
     #[must_use]
     pub fn looks_after(&self, branch: BranchId) -> bool {
         self.role == Role::Administrator || self.branch == branch
+    }
+
+    /// Whether the decision about a sitting waits for them. What else bars them is found when they decide.
+    #[must_use]
+    pub fn is_to_decide(&self, line: &DecisionLine, now: Moment) -> bool {
+        line.decided.is_none()
+            && openness(line.examined_at, line.superseded, now) == Openness::Waits
+            && self.looks_after(line.branch_id)
+            && line.person_id != self.person
+    }
+
+    /// Whether that, or an appeal about the sitting, waits for them.
+    #[must_use]
+    pub fn is_awaited(&self, line: &DecisionLine, now: Moment) -> bool {
+        let hears = line.decided_by != Some(self.person) && line.person_id != self.person;
+        self.is_to_decide(line, now) || (line.appeal_waits() && hears)
     }
 }
 
@@ -147,7 +164,7 @@ async fn decide_in(
         Verdict::Granted => Some(grant(tx, bank, &kept, by.person, now).await?),
         Verdict::Refused => None,
     };
-    let what = What { occasion: "decision", number };
+    let what = What { on: Occasion::Decision, number };
     tell_decision(deeds, tx, bank, &person, &kept, what, now).await?;
     Ok(Decided::Done(number))
 }

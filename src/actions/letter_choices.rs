@@ -15,8 +15,11 @@ use std::collections::BTreeSet;
 /// The kinds between which somebody of a role may choose.
 #[must_use]
 pub fn offered_to(role: Role) -> Vec<Kind> {
-    let sits = allows(role, Permission::SitExaminations);
-    let reaches = |kind: &Kind| kind.may_be_refused() && sits && *kind != Kind::Digest;
+    let reaches = |kind: &Kind| match kind {
+        Kind::Expiry | Kind::Reminder => allows(role, Permission::SitExaminations),
+        Kind::Digest => allows(role, Permission::SeeQualifications),
+        Kind::Invitation | Kind::Result | Kind::Decision | Kind::Assignment => false,
+    };
     Kind::ALL.into_iter().filter(reaches).collect()
 }
 

@@ -29,6 +29,7 @@ pub mod answer_practice_question;
 pub mod appeal;
 pub mod ask_practice_question;
 pub mod assign;
+pub mod assigned;
 pub mod begin_examination;
 pub mod change_branch;
 pub mod change_certificate;

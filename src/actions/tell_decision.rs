@@ -14,11 +14,19 @@ use crate::store::people::Person;
 use crate::store::proposals::KeptProposal;
 use sea_orm::ConnectionTrait;
 
+/// On which occasion: each is told of once.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Occasion {
+    /// The decision after a sitting.
+    Decision,
+    /// The decision on an appeal.
+    Appeal,
+}
+
 /// What was decided: on which occasion, and the certificate when one was granted.
 #[derive(Clone, Copy)]
 pub(super) struct What {
-    /// `decision` or `appeal`: each is told of once.
-    pub(super) occasion: &'static str,
+    pub(super) on: Occasion,
     pub(super) number: Option<Number>,
 }
 
@@ -45,9 +53,11 @@ pub(super) async fn tell_decision(
         None => format!("{}/record/sitting/{}", deeds.origin, of.attempt_id),
     };
     let about = About { to: &person.email, name: &person.display_name, branch_name: &branch.name, now };
-    let says = Decision { name: &person.display_name, scheme, certificate, zone: &branch.time_zone, link: &link };
+    let (name, zone, appeal) = (&person.display_name, &branch.time_zone, what.on == Occasion::Appeal);
+    let says = Decision { name, scheme, appeal, certificate, zone, link: &link };
     let mail = notices::decision(&deeds.views, about, &says)?;
-    let about = Some(format!("{} attempt {}", what.occasion, of.attempt_id));
+    let occasion = if appeal { "appeal" } else { "decision" };
+    let about = Some(format!("{occasion} attempt {}", of.attempt_id));
     outbox::enqueue(tx, NewMail { person: Some(person.id), about, ..mail }).await?;
     Ok(())
 }

@@ -38,6 +38,8 @@ pub enum Waits {
     Refresher,
     /// A certificate rests until its holder is examined again.
     Sitting,
+    /// The day comes near by which something is to be done.
+    DueDay,
 }
 
 /// What a reminder says.
@@ -59,6 +61,21 @@ pub struct Reminder<'a> {
     pub stop: &'a str,
 }
 
+/// What the letter about an assignment says.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct Assigned<'a> {
+    /// Whom it greets.
+    pub name: &'a str,
+    /// What is to be done.
+    pub thing: &'a str,
+    /// A moment in the last day for it, in microseconds since 1970.
+    pub due: i64,
+    /// The time zone in which that is written.
+    pub zone: &'a str,
+    /// Where it is done.
+    pub link: &'a str,
+}
+
 /// What the letter about a decision says.
 #[derive(Clone, Copy, Debug, Serialize)]
 pub struct Decision<'a> {
@@ -66,7 +83,9 @@ pub struct Decision<'a> {
     pub name: &'a str,
     /// The scheme's title.
     pub scheme: &'a str,
-    /// The certificate; nothing when it was refused.
+    /// Whether it was decided on an appeal.
+    pub appeal: bool,
+    /// The certificate; nothing when none was granted.
     pub certificate: Option<Granted<'a>>,
     /// The time zone in which days are written.
     pub zone: &'a str,
@@ -101,8 +120,17 @@ pub fn reminder(views: &Views, about: About<'_>, of: &Reminder<'_>) -> Result<Ne
     let subject = match of.waits {
         Waits::Refresher => "A refresher is due",
         Waits::Sitting => "An examination waits for you",
+        Waits::DueDay => "Something is to be done soon",
     };
     written(views, about, subject.to_owned(), Kind::Reminder, of)
+}
+
+/// An assignment as a letter.
+///
+/// # Errors
+/// When a template cannot be drawn.
+pub fn assignment(views: &Views, about: About<'_>, of: &Assigned<'_>) -> Result<NewMail, ViewError> {
+    written(views, about, "You are to do something by a day".to_owned(), Kind::Assignment, of)
 }
 
 /// A decision as a letter.

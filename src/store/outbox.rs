@@ -14,7 +14,7 @@ use sea_orm::{
     prelude::*,
     sea_query::{LockBehavior, LockType, OnConflict},
 };
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 /// After the first failure a mail waits this long, after each further one twice as long.
 const FIRST_WAIT_SECONDS: i64 = 30;
@@ -97,22 +97,29 @@ pub async fn enqueue(db: &impl ConnectionTrait, new: NewMail) -> Result<Option<M
     }
 }
 
-/// The keys of the letters of some kinds that were written since a moment: person, kind, what about, threshold. Saves writing
-/// those again; what holds is [`enqueue`].
+/// The keys of the letters of some kinds that were ever written (person, kind, what about, threshold), with when. Saves
+/// writing those again; what holds is [`enqueue`].
 ///
 /// # Errors
 /// Those of every query.
-pub async fn keys_since(
+pub async fn keys(
     db: &impl ConnectionTrait,
     kinds: &[Kind],
-    since: Moment,
-) -> Result<BTreeSet<(PersonId, Kind, String, i32)>, StoreError> {
-    let rows = outbox::Entity::find()
+) -> Result<BTreeMap<(PersonId, Kind, String, i32), Moment>, StoreError> {
+    type Row = (Option<PersonId>, String, Option<String>, i32, Ts);
+    let rows: Vec<Row> = outbox::Entity::find()
+        .select_only()
+        .columns([outbox::Column::PersonId, outbox::Column::Deed, outbox::Column::About])
+        .columns([outbox::Column::Threshold, outbox::Column::CreatedAt])
         .filter(outbox::Column::Deed.is_in(kinds.iter().map(|kind| kind.id())))
-        .filter(outbox::Column::CreatedAt.gte(since.0))
+        .filter(outbox::Column::PersonId.is_not_null())
+        .filter(outbox::Column::About.is_not_null())
+        .into_tuple()
         .all(db)
         .await?;
-    let key = |row: outbox::Model| Some((row.person_id?, Kind::from_id(&row.deed)?, row.about?, row.threshold));
+    let key = |(person, deed, about, threshold, at): Row| {
+        Some(((person?, Kind::from_id(&deed)?, about?, threshold), at.into()))
+    };
     Ok(rows.into_iter().filter_map(key).collect())
 }
 

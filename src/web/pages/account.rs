@@ -59,7 +59,8 @@ const fn label(kind: Kind) -> &'static str {
     match kind {
         Kind::Expiry => "Before a certificate of mine ends: 60, 30 and 7 days ahead",
         Kind::Reminder => "Reminders of what waits for me",
-        Kind::Digest | Kind::Invitation | Kind::Result | Kind::Decision | Kind::Assignment => kind.name(),
+        Kind::Digest => "The week at my branch: what lapses, waits or is overdue, on Mondays",
+        Kind::Invitation | Kind::Result | Kind::Decision | Kind::Assignment => kind.name(),
     }
 }
 
