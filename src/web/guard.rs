@@ -74,7 +74,7 @@ impl SignedIn {
 }
 
 /// The line at the top, in its order. A place is shown to whom its route admits.
-const PLACES: [(&str, &str); 15] = [
+const PLACES: [(&str, &str); 16] = [
     ("Learn", "/learn"),
     ("Practise", "/practise"),
     ("Examine", "/examine"),
@@ -90,6 +90,7 @@ const PLACES: [(&str, &str); 15] = [
     ("Refreshers", "/refreshers"),
     ("People", "/people"),
     ("Branches", "/branches"),
+    ("Letters", "/letters"),
 ];
 
 impl FromRequest for SignedIn {

@@ -15,8 +15,8 @@ use Access::{Keyed, Needs, Public, SignedIn};
 use Permission::{
     AssignWork, ChangePeople, DecideCertification, DescribeMachines, ExportQualifications, GrantExtraTime,
     HoldDebriefs, ImportPeople, Invigilate, InvitePeople, ManageAccessKeys, ManageBranches, NameTrainers,
-    RecordTriggers, ReviewTemplates, SeeOwnRecord, SeePeople, SeeQualifications, SitExaminations, StudyModules,
-    WriteTemplates,
+    RecordTriggers, ReviewTemplates, SeeLetters, SeeOwnRecord, SeePeople, SeeQualifications, SitExaminations,
+    StudyModules, WriteTemplates,
 };
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
@@ -108,6 +108,7 @@ routes! {
     POST "/account/units"           => account::units,         SignedIn;
 
     POST "/account/letters"         => account::letters,       SignedIn;
+    GET  "/letters"                 => letters::sent,          Needs(SeeLetters);
     GET  "/letters/stop/{secret}"   => letters::stop_form,     Public;
     POST "/letters/stop/{secret}"   => letters::stop,          Public;
 

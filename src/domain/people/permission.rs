@@ -47,11 +47,13 @@ pub enum Permission {
     NameTrainers,
     /// Make and revoke the keys with which other programs ask who is qualified.
     ManageAccessKeys,
+    /// See which letters were written to whom, and what became of them.
+    SeeLetters,
 }
 
 impl Permission {
     /// Every permission.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: [Self; 22] = [
         Self::StudyModules,
         Self::SitExaminations,
         Self::SeeOwnRecord,
@@ -73,6 +75,7 @@ impl Permission {
         Self::AssignWork,
         Self::NameTrainers,
         Self::ManageAccessKeys,
+        Self::SeeLetters,
     ];
 }
 
@@ -90,6 +93,7 @@ impl Permission {
 /// | see people, invite one | | | yes | yes |
 /// | assign work | | | yes | |
 /// | name somebody's trainer, make keys for other programs | | | yes | yes |
+/// | see what became of letters: to the own branch, to everyone | | | yes | yes |
 /// | import a roster, change people, manage branches | | | | yes |
 ///
 /// Who decides about a certificate is not the person's trainer (ISO/IEC 17024), so a trainer has no say in
@@ -114,7 +118,8 @@ pub const fn allows(role: Role, permission: Permission) -> bool {
         | Permission::InvitePeople
         | Permission::GrantExtraTime
         | Permission::NameTrainers
-        | Permission::ManageAccessKeys => matches!(role, ServiceManager | Administrator),
+        | Permission::ManageAccessKeys
+        | Permission::SeeLetters => matches!(role, ServiceManager | Administrator),
         Permission::ImportPeople | Permission::ChangePeople | Permission::ManageBranches => {
             matches!(role, Administrator)
         }
@@ -174,6 +179,7 @@ mod tests {
                 AssignWork,
                 NameTrainers,
                 ManageAccessKeys,
+                SeeLetters,
             ],
         );
         check(
@@ -188,6 +194,7 @@ mod tests {
                 ManageBranches,
                 NameTrainers,
                 ManageAccessKeys,
+                SeeLetters,
             ],
         );
     }

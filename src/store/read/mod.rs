@@ -10,6 +10,7 @@ pub mod debriefs;
 pub mod decisions;
 pub mod history;
 pub mod invigilated;
+pub mod letters;
 pub mod managers;
 pub mod matrix;
 pub mod misconceptions;

@@ -1,6 +1,11 @@
-//! `/letters/stop/...`: ending letters of a kind with the link in one of them, by mail programs and by people.
+//! `/letters`: what was written to whom and what became of it. `/letters/stop/...`: ending letters of a kind with the link in
+//! one of them, by mail programs and by people.
 //!
 //! Never says whether a link is one: whoever guesses learns nothing.
+
+mod sent;
+
+pub use sent::sent;
 
 use crate::actions::Token;
 use crate::actions::letter_choices::end_letters;
