@@ -7,6 +7,7 @@ use lettre::message::header::{HeaderName, HeaderValue};
 use lettre::message::{Mailbox, MultiPart};
 use lettre::transport::smtp::authentication::Credentials;
 use lettre::transport::smtp::client::{Tls, TlsParameters};
+use lettre::transport::smtp::response::{Category, Code};
 use lettre::{Address, AsyncFileTransport, AsyncSmtpTransport, AsyncTransport as _, Message, Tokio1Executor};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -39,7 +40,7 @@ pub enum MailError {
     /// An address or a body that is no mail.
     #[error("the letter cannot be written: {0}")]
     Letter(String),
-    /// The mail server refuses it for good (RFC 5321 section 4.2.1: a reply 5yz).
+    /// The mail server refuses this letter for good (RFC 5321 section 4.2: a reply 55z).
     #[error("refused: {0}")]
     Refused(String),
     /// The mail server or the disk did not take it.
@@ -73,7 +74,7 @@ impl Transport {
             Way::Folder(way) => {
                 way.send(message).await.map(drop).map_err(|error| MailError::NotTaken(error.to_string()))
             }
-            Way::Smtp(way) => way.send(message).await.map(drop).map_err(|error| match error.is_permanent() {
+            Way::Smtp(way) => way.send(message).await.map(drop).map_err(|error| match is_for_good(&error) {
                 true => MailError::Refused(error.to_string()),
                 false => MailError::NotTaken(error.to_string()),
             }),
@@ -97,6 +98,13 @@ impl Transport {
             .multipart(bodies)
             .map_err(|error| wrong(&error))
     }
+}
+
+/// Whether the mail server refuses this letter itself for good. Source: RFC 5321 section 4.2: a reply 55z is about the mailbox
+/// or the message. Any other 5yz, such as 535 for our own password, says nothing about the letter: it waits until that is set right.
+fn is_for_good(error: &lettre::transport::smtp::Error) -> bool {
+    let about_the_mail = |code: Code| matches!(code.category, Category::MailSystem);
+    error.is_permanent() && error.status().is_some_and(about_the_mail)
 }
 
 /// The two header lines with which a mail program ends such letters in one click. Source: RFC 8058 section 3.1. They need an

@@ -25,8 +25,13 @@ async fn certified() -> (TestApp, Moment) {
     (app, until)
 }
 
-async fn of_kind(app: &TestApp, kind: Kind) -> Vec<NewMail> {
+pub(super) async fn of_kind(app: &TestApp, kind: Kind) -> Vec<NewMail> {
     app.letters().await.into_iter().filter(|letter| letter.kind == kind).collect()
+}
+
+/// How many letters one look writes.
+pub(super) async fn written_now(app: &TestApp) -> usize {
+    write_due_letters(&app.deeds).await.expect("a look")
 }
 
 fn path_of(letter: &NewMail) -> String {
