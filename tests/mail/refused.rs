@@ -31,7 +31,7 @@ async fn a_refused_address_is_tried_a_few_times_and_then_left_for_all_to_see() {
     let mut page = String::new();
     for (tries, wait) in (1..).zip(REFUSED_WAIT_SECONDS) {
         assert_eq!(there.send_due().await.expect("a round"), Round { sent: 0, put_off: 1 }, "try {tries}");
-        page = app.signed_in(Role::Administrator).await.get("/letters").await.text();
+        page = app.signed_in(Role::Administrator).await.get("/letters").await.body;
         assert!(page.contains("waiting"), "{page}");
         app.clock.advance(wait - 1);
         assert_eq!(there.send_due().await.expect("a round"), Round::default(), "not before {wait} s");
@@ -41,7 +41,7 @@ async fn a_refused_address_is_tried_a_few_times_and_then_left_for_all_to_see() {
     assert_eq!(there.send_due().await.expect("a round"), Round { sent: 0, put_off: 1 }, "the last try");
     app.clock.advance(365 * 86_400);
     assert_eq!(there.send_due().await.expect("a round"), Round::default(), "it is left");
-    let page = app.signed_in(Role::Administrator).await.get("/letters?state=failed").await.text();
+    let page = app.signed_in(Role::Administrator).await.get("/letters?state=failed").await.body;
     assert!(page.contains("tried 5 times, given up on ") && page.contains("nobody of that name"), "{page}");
     assert!(page.contains("Ada Größe") && page.contains("ada@example.org"), "{page}");
     assert!(!page.contains("/invitation/"), "the link is a secret");
