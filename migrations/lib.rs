@@ -8,8 +8,9 @@ mod m0002_template_drafts;
 mod m0003_case_parts;
 mod m0004_certification;
 mod m0005_sittings;
-mod m0007_observations;
 mod m0008_assignments;
+mod m0009_observations;
+mod m0010_letters;
 mod types;
 
 pub use sea_orm_migration::MigratorTrait;
@@ -26,8 +27,9 @@ impl MigratorTrait for Migrator {
             Box::new(m0003_case_parts::CaseParts),
             Box::new(m0004_certification::Certification),
             Box::new(m0005_sittings::Sittings),
-            Box::new(m0007_observations::Observations),
             Box::new(m0008_assignments::Assignments),
+            Box::new(m0009_observations::Observations),
+            Box::new(m0010_letters::Letters),
         ]
     }
 }

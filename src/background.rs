@@ -1,10 +1,11 @@
-//! What the program does by itself while it serves: hands in examinations whose time is over, and takes a bank into use
-//! that another server has changed.
+//! What the program does by itself while it serves: hands in examinations whose time is over, takes a bank into use that
+//! another server has changed, and writes the letters that are due.
 //!
 //! Never answers anybody, and nobody waits for it: an answer that comes too late is refused whether or not this has run.
 
 use crate::actions::close_overdue::close_overdue;
 use crate::actions::load_bank::refresh_bank;
+use crate::actions::write_due_letters::write_due_letters;
 use crate::actions::{ActionError, Deeds};
 use crate::store::StoreError;
 use std::time::Duration;
@@ -12,6 +13,9 @@ use tokio_util::sync::CancellationToken;
 
 /// How often it looks; chosen by us, short enough that a result is there when somebody comes back to the page.
 const EVERY: Duration = Duration::from_secs(5);
+
+/// In how many rounds it looks for due letters once: ten minutes, since they count in days.
+const LETTERS_EVERY: u64 = 120;
 
 /// Looks once.
 ///
@@ -25,16 +29,32 @@ pub async fn look(deeds: &Deeds) -> Result<(), ActionError> {
     refresh_bank(deeds).await
 }
 
+/// Writes the letters that are due.
+///
+/// # Errors
+/// When the store does not answer.
+pub async fn look_at_letters(deeds: &Deeds) -> Result<(), ActionError> {
+    let written = write_due_letters(deeds).await?;
+    if written > 0 {
+        tracing::info!(written, "letters that were due");
+    }
+    Ok(())
+}
+
 /// Looks again and again until it is stopped. A commit whose fate is unknown stops the whole program.
 pub async fn run(deeds: Deeds, stop: CancellationToken) {
-    loop {
-        match look(&deeds).await {
+    for round in 0_u64.. {
+        let looked = match look(&deeds).await {
+            Ok(()) if round.is_multiple_of(LETTERS_EVERY) => look_at_letters(&deeds).await,
+            other => other,
+        };
+        match looked {
             Ok(()) => {}
             Err(ActionError::Store(cause @ StoreError::CommitUnknown(_))) => {
                 tracing::error!(%cause, "the program stops: whether something was saved is unknown");
                 stop.cancel();
             }
-            Err(cause) => tracing::warn!(%cause, "looking for overdue examinations failed; it is tried again"),
+            Err(cause) => tracing::warn!(%cause, "what the program does by itself failed; it is tried again"),
         }
         tokio::select! {
             () = stop.cancelled() => return,

@@ -1,6 +1,6 @@
 //! Taking a person's name, address, password, sessions, invitations and mails away, when the law asks for it. Attempts,
-//! results and the chained record stay, under a number. Why somebody got more time in examinations goes too, and so does a
-//! calendar's address; keys for programs that the person made open nothing any more, since they cannot sign in.
+//! results and the chained record stay, under a number. Why somebody got more time in examinations goes too, and so do a
+//! calendar's address and which letters were not wanted; keys for programs that the person made open nothing any more, since they cannot sign in.
 //!
 //! Never changes what is on record: entries name people by number. What trainers wrote about someone in their own words
 //! (notes of talks, remarks on practical tasks, reasons) is on record too and stays as it was written; the outcome says how many there are.
@@ -10,8 +10,8 @@ use super::{ActionError, Deeds};
 use crate::domain::people::{EmailAddress, Role};
 use crate::store::attempts::{self, AttemptKind, AttemptState};
 use crate::store::{
-    AttemptId, PersonId, StoreError, calendar_feeds, debriefs, extra_times, incidents, invitations, observations,
-    outbox, people, record, sessions, write,
+    AttemptId, PersonId, StoreError, calendar_feeds, debriefs, extra_times, incidents, invitations, letter_choices,
+    observations, outbox, people, record, sessions, write,
 };
 use sea_orm::ConnectionTrait;
 use serde_json::json;
@@ -62,6 +62,7 @@ pub async fn anonymise_person(deeds: &Deeds, email: &EmailAddress) -> Result<Ano
         sessions::delete_all_for_person(tx, person.id).await?;
         invitations::delete_all_for_person(tx, person.id).await?;
         calendar_feeds::delete(tx, person.id).await?;
+        letter_choices::forget(tx, person.id).await?;
         let in_html = as_in_html(&person.display_name);
         let mails = outbox::forget(tx, &person.email, &person.display_name, &in_html, &name).await?;
         extra_times::forget_reasons(tx, person.id).await?;

@@ -3,6 +3,7 @@
 use super::decide::{Decider, bar, turned_away};
 use super::grant::grant;
 use super::on_record::about_person_with;
+use super::tell_decision::{Occasion, What, tell_decision};
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
 use crate::domain::certification::certificate::Number;
@@ -81,14 +82,19 @@ pub async fn decide_appeal(
     let now = deeds.clock.now();
     let read = deeds.bank.now();
     let heard =
-        write(&deeds.db, async |tx| decide_appeal_in(tx, &read.bank, by, (attempt, finding, reason), now).await).await;
+        write(&deeds.db, async |tx| decide_appeal_in(deeds, tx, &read.bank, by, (attempt, finding, reason), now).await)
+            .await;
     match heard {
         Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::APPEAL_DECISION => Ok(Heard::Before),
-        other => other,
+        other => {
+            deeds.letters.notify_one();
+            other
+        }
     }
 }
 
 async fn decide_appeal_in(
+    deeds: &Deeds,
     tx: &impl ConnectionTrait,
     bank: &Bank,
     by: Decider,
@@ -119,8 +125,7 @@ async fn decide_appeal_in(
     };
     decisions::insert_appeal_decision(tx, heard).await?;
     let grants = finding == Finding::Upheld && remedy(decision.proposes) == Remedy::Certificate;
-    if !grants {
-        return Ok(Heard::Done(None));
-    }
-    Ok(Heard::Done(Some(grant(tx, bank, &kept, by.person, now).await?)))
+    let number = if grants { Some(grant(tx, bank, &kept, by.person, now).await?) } else { None };
+    tell_decision(deeds, tx, bank, &person, &kept, What { on: Occasion::Appeal, number }, now).await?;
+    Ok(Heard::Done(number))
 }

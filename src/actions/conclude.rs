@@ -16,6 +16,7 @@ use crate::domain::units::Moment;
 use crate::mail::letter::{self, ExaminationResult};
 use crate::store::attempts::{self, Attempt, AttemptQuestion, AttemptResult, Grade, Response};
 use crate::store::bank_documents::{self, DocumentKind};
+use crate::store::outbox::NewMail;
 use crate::store::qualifications::{self, NewQualification, QualificationOutcome};
 use crate::store::{PersonId, RecordEntryId, StoreError, branches, outbox, people, proposals, record};
 use jiff::{Span, Timestamp, tz::TimeZone};
@@ -224,6 +225,8 @@ async fn tell(
         zone: &branch.time_zone,
         link: &format!("{}/examine/sitting/{}/result", deeds.origin, attempt.id),
     };
-    outbox::enqueue(tx, letter::examination_result(&deeds.views, &person.email, &result, now)?).await?;
+    let mail = letter::examination_result(&deeds.views, &person.email, &result, now)?;
+    let about = Some(format!("attempt {}", attempt.id));
+    outbox::enqueue(tx, NewMail { person: Some(person.id), about, ..mail }).await?;
     Ok(())
 }

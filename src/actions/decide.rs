@@ -6,6 +6,7 @@
 use super::grant::grant;
 use super::on_record::about_person_with;
 use super::propose::proposal_again;
+use super::tell_decision::{Occasion, What, tell_decision};
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
 use crate::domain::certification::certificate::Number;
@@ -18,6 +19,7 @@ use crate::store::certificates;
 use crate::store::decisions::{self, Decision};
 use crate::store::people::Person;
 use crate::store::proposals::{self, KeptProposal};
+use crate::store::read::decisions::DecisionLine;
 use crate::store::read::trained::who_trained;
 use crate::store::{AttemptId, BranchId, PersonId, StoreError, attempts, conflict, people, record, write};
 use sea_orm::ConnectionTrait;
@@ -38,6 +40,22 @@ impl Decider {
     #[must_use]
     pub fn looks_after(&self, branch: BranchId) -> bool {
         self.role == Role::Administrator || self.branch == branch
+    }
+
+    /// Whether the decision about a sitting waits for them. What else bars them is found when they decide.
+    #[must_use]
+    pub fn is_to_decide(&self, line: &DecisionLine, now: Moment) -> bool {
+        line.decided.is_none()
+            && openness(line.examined_at, line.superseded, now) == Openness::Waits
+            && self.looks_after(line.branch_id)
+            && line.person_id != self.person
+    }
+
+    /// Whether that, or an appeal about the sitting, waits for them.
+    #[must_use]
+    pub fn is_awaited(&self, line: &DecisionLine, now: Moment) -> bool {
+        let hears = line.decided_by != Some(self.person) && line.person_id != self.person;
+        self.is_to_decide(line, now) || (line.appeal_waits() && hears)
     }
 }
 
@@ -78,15 +96,19 @@ pub enum Decided {
 pub async fn decide(deeds: &Deeds, by: Decider, asked: Asked<'_>) -> Result<Decided, ActionError> {
     let now = deeds.clock.now();
     let read = deeds.bank.now();
-    let done = write(&deeds.db, async |tx| decide_in(tx, &read.bank, by, asked, now).await).await;
+    let done = write(&deeds.db, async |tx| decide_in(deeds, tx, &read.bank, by, asked, now).await).await;
     match done {
         // Two clicks at once: the first one stands.
         Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::DECISION => Ok(Decided::Before),
-        other => other,
+        other => {
+            deeds.letters.notify_one();
+            other
+        }
     }
 }
 
 async fn decide_in(
+    deeds: &Deeds,
     tx: &impl ConnectionTrait,
     bank: &Bank,
     by: Decider,
@@ -138,10 +160,13 @@ async fn decide_in(
         record_entry_id: entry,
     };
     decisions::insert(tx, decision).await?;
-    match asked.verdict {
-        Verdict::Granted => Ok(Decided::Done(Some(grant(tx, bank, &kept, by.person, now).await?))),
-        Verdict::Refused => Ok(Decided::Done(None)),
-    }
+    let number = match asked.verdict {
+        Verdict::Granted => Some(grant(tx, bank, &kept, by.person, now).await?),
+        Verdict::Refused => None,
+    };
+    let what = What { on: Occasion::Decision, number };
+    tell_decision(deeds, tx, bank, &person, &kept, what, now).await?;
+    Ok(Decided::Done(number))
 }
 
 /// What bars somebody from deciding about a person. `against` is the decision that an appeal is against.

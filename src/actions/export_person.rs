@@ -14,8 +14,8 @@ use crate::store::read::record_head::record_head;
 use crate::store::record::{self, RecordEntry};
 use crate::store::{
     AttemptId, PersonId, StoreError, access_keys, assignments, bank_documents, branches, calendar_feeds, debriefs,
-    extra_times, incidents, invitations, named_trainers, observations, outbox, people, progress, qualifications,
-    sessions, template_drafts,
+    extra_times, incidents, invitations, letter_choices, named_trainers, observations, outbox, people, progress,
+    qualifications, sessions, template_drafts,
 };
 use jiff::Timestamp;
 use sea_orm::ConnectionTrait;
@@ -88,7 +88,10 @@ pub async fn export_person(db: &impl ConnectionTrait, email: &EmailAddress) -> R
         "trainers": trainers(db, person.id).await?,
         "opens": opens(db, person.id).await?,
         "letters": outbox::to_address(db, &person.email).await?.iter().map(|mail| json!({
-            "subject": mail.subject, "text": mail.text_body, "written": utc(mail.created_at),
+            "kind": mail.kind, "subject": mail.subject, "text": mail.text_body, "written": utc(mail.created_at),
+        })).collect::<Vec<_>>(),
+        "letters_not_wanted": letter_choices::refused_by(db, person.id).await?.iter().map(|(kind, since)| json!({
+            "kind": kind, "since": utc(*since),
         })).collect::<Vec<_>>(),
         "written": written(db, person.id).await?,
         "record_head": record_head(db).await?.hash,

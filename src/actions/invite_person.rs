@@ -7,6 +7,7 @@ use crate::domain::units::{Moment, TemperatureUnit};
 use crate::mail::letter::{self, Invitation};
 use crate::store::branches::Branch;
 use crate::store::invitations::Invitation as KeptInvitation;
+use crate::store::outbox::NewMail;
 use crate::store::people::NewPerson;
 use crate::store::{BranchId, PersonId, StoreError, branches, conflict, invitations, outbox, people, record, write};
 use sea_orm::ConnectionTrait;
@@ -130,7 +131,8 @@ pub(super) async fn hand_out(
         until: until.0,
         zone: &branch.time_zone,
     };
-    outbox::enqueue(tx, letter::invitation(&deeds.views, to.email, &invitation, now)?).await?;
+    let mail = letter::invitation(&deeds.views, to.email, &invitation, now)?;
+    outbox::enqueue(tx, NewMail { person: Some(to.person), ..mail }).await?;
     Ok(())
 }
 

@@ -13,6 +13,7 @@
 //! | [`examination`] | schemes, forms, grading a sitting | all above, `bank` |
 //! | [`bank`] | all documents of the question bank, read and versioned | all above |
 //! | [`certification`] | who is qualified for what, until when | `examination`'s outcomes |
+//! | [`letters`] | kinds of letters, from when one is due | `units` |
 //! | [`statistics`] | what a few answers say, and how far to trust it | nobody |
 //! | [`people`] | roles and what each may do | nobody |
 
@@ -21,6 +22,7 @@ pub mod bank;
 pub mod certification;
 pub mod document;
 pub mod examination;
+pub mod letters;
 pub mod people;
 pub mod scenario;
 pub mod statistics;

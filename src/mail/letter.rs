@@ -1,5 +1,6 @@
 //! Writing letters: a subject, and the same content as text and as HTML.
 
+use crate::domain::letters::Kind;
 use crate::domain::units::Moment;
 use crate::store::outbox::NewMail;
 use crate::web::view::{ViewError, Views};
@@ -53,7 +54,7 @@ pub struct ExaminationResult<'a> {
 /// When a template cannot be drawn.
 pub fn invitation(views: &Views, to: &str, of: &Invitation<'_>, now: Moment) -> Result<NewMail, ViewError> {
     let about = About { to, name: of.name, branch_name: of.branch_name, now };
-    written(views, about, "Choose your Sootmark password".to_owned(), "invitation", of)
+    written(views, about, "Choose your Sootmark password".to_owned(), Kind::Invitation, of)
 }
 
 /// The result of an examination as a letter.
@@ -68,14 +69,20 @@ pub fn examination_result(
 ) -> Result<NewMail, ViewError> {
     let outcome = if of.passed { "passed" } else { "not passed" };
     let about = About { to, name: of.name, branch_name: of.branch_name, now };
-    written(views, about, format!("{}: {outcome}", of.scheme), "result", of)
+    written(views, about, format!("{}: {outcome}", of.scheme), Kind::Result, of)
 }
 
-struct About<'a> {
-    to: &'a str,
-    name: &'a str,
-    branch_name: &'a str,
-    now: Moment,
+/// To whom a letter goes.
+#[derive(Clone, Copy, Debug)]
+pub struct About<'a> {
+    /// Their address.
+    pub to: &'a str,
+    /// Their name.
+    pub name: &'a str,
+    /// Where they belong.
+    pub branch_name: &'a str,
+    /// Now.
+    pub now: Moment,
 }
 
 #[derive(Serialize)]
@@ -86,22 +93,27 @@ struct Context<'a, T> {
     content: &'a T,
 }
 
-fn written<T: Serialize>(
+pub(super) fn written<T: Serialize>(
     views: &Views,
     about: About<'_>,
     subject: String,
-    template: &str,
+    kind: Kind,
     content: &T,
 ) -> Result<NewMail, ViewError> {
     let subject = one_line(&subject);
     let context = Context { subject: &subject, organisation: about.branch_name, content };
+    let template = kind.id();
     Ok(NewMail {
         to_address: one_line(about.to),
         to_name: one_line(about.name),
         text_body: views.render(&format!("mail/{template}.txt"), &context)?,
         html_body: views.render(&format!("mail/{template}.html"), &context)?,
         subject,
-        deed: template.to_owned(),
+        kind,
+        person: None,
+        about: None,
+        threshold: 0,
+        unsubscribe_link: None,
         created_at: about.now,
     })
 }

@@ -3,7 +3,7 @@
 //! Claims letters with a lease, so that several servers on one database do not send one twice; writes down what came of
 //! each. A letter leaves the outbox only when the transport has taken it.
 
-use super::transport::Transport;
+use super::transport::{MailError, Transport};
 use crate::actions::Deeds;
 use crate::clock::Clock;
 use crate::store::outbox::{self, ClaimedMail};
@@ -33,7 +33,7 @@ pub struct Sender {
 pub struct Round {
     /// Letters that were taken.
     pub sent: usize,
-    /// Letters that will be tried again.
+    /// Letters that will be tried again, or were left after being refused too often.
     pub put_off: usize,
 }
 
@@ -101,7 +101,11 @@ impl Sender {
             Err(error) => {
                 tracing::warn!(mail = id.0, cause = %error, "a letter was not taken");
                 let cause = error.to_string();
-                let put_off = async |tx: &_| outbox::mark_failed(tx, id, &cause, now).await;
+                let for_good = matches!(error, MailError::Refused(_) | MailError::Letter(_));
+                let put_off = async |tx: &_| match for_good {
+                    true => outbox::mark_refused(tx, id, &cause, now).await,
+                    false => outbox::mark_failed(tx, id, &cause, now).await.map(Some),
+                };
                 write::<_, StoreError, _>(&self.db, put_off).await?;
                 Ok(false)
             }

@@ -3,9 +3,11 @@
 use super::letter::one_line;
 use crate::config::{MailTransport, Settings, SmtpTls};
 use crate::store::outbox::NewMail;
+use lettre::message::header::{HeaderName, HeaderValue};
 use lettre::message::{Mailbox, MultiPart};
 use lettre::transport::smtp::authentication::Credentials;
 use lettre::transport::smtp::client::{Tls, TlsParameters};
+use lettre::transport::smtp::response::{Category, Code};
 use lettre::{Address, AsyncFileTransport, AsyncSmtpTransport, AsyncTransport as _, Message, Tokio1Executor};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -38,6 +40,9 @@ pub enum MailError {
     /// An address or a body that is no mail.
     #[error("the letter cannot be written: {0}")]
     Letter(String),
+    /// The mail server refuses this letter for good (RFC 5321 section 4.2: a reply 55z).
+    #[error("refused: {0}")]
+    Refused(String),
     /// The mail server or the disk did not take it.
     #[error("not taken: {0}")]
     NotTaken(String),
@@ -69,7 +74,10 @@ impl Transport {
             Way::Folder(way) => {
                 way.send(message).await.map(drop).map_err(|error| MailError::NotTaken(error.to_string()))
             }
-            Way::Smtp(way) => way.send(message).await.map(drop).map_err(|error| MailError::NotTaken(error.to_string())),
+            Way::Smtp(way) => way.send(message).await.map(drop).map_err(|error| match is_for_good(&error) {
+                true => MailError::Refused(error.to_string()),
+                false => MailError::NotTaken(error.to_string()),
+            }),
         }
     }
 
@@ -78,13 +86,36 @@ impl Transport {
         let address: Address = one_line(&letter.to_address).parse().map_err(|error| wrong(&error))?;
         let name = Some(one_line(&letter.to_name)).filter(|name| !name.is_empty());
         let bodies = MultiPart::alternative_plain_html(letter.text_body.clone(), letter.html_body.clone());
-        Message::builder()
+        let mut builder = Message::builder();
+        for (name, value) in one_click(letter.unsubscribe_link.as_deref()) {
+            builder = builder.raw_header(HeaderValue::new(HeaderName::new_from_ascii_str(name), value));
+        }
+        builder
             .from(self.from.clone())
             .to(Mailbox::new(name, address))
             .subject(one_line(&letter.subject))
             .message_id(Some(format!("<outbox-{number}@{}>", self.from.email.domain())))
             .multipart(bodies)
             .map_err(|error| wrong(&error))
+    }
+}
+
+/// Whether the mail server refuses this letter itself for good. Source: RFC 5321 section 4.2: a reply 55z is about the mailbox
+/// or the message. Any other 5yz, such as 535 for our own password, says nothing about the letter: it waits until that is set right.
+fn is_for_good(error: &lettre::transport::smtp::Error) -> bool {
+    let about_the_mail = |code: Code| matches!(code.category, Category::MailSystem);
+    error.is_permanent() && error.status().is_some_and(about_the_mail)
+}
+
+/// The two header lines with which a mail program ends such letters in one click. Source: RFC 8058 section 3.1. They need an
+/// https address; a server without one leaves it to the link in the letter.
+fn one_click(link: Option<&str>) -> Vec<(&'static str, String)> {
+    match link.map(one_line).filter(|link| link.starts_with("https://")) {
+        Some(link) => vec![
+            ("List-Unsubscribe", format!("<{link}>")),
+            ("List-Unsubscribe-Post", "List-Unsubscribe=One-Click".to_owned()),
+        ],
+        None => Vec::new(),
     }
 }
 

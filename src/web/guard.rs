@@ -74,7 +74,7 @@ impl SignedIn {
 }
 
 /// The line at the top, in its order. A place is shown to whom its route admits.
-const PLACES: [(&str, &str); 16] = [
+const PLACES: [(&str, &str); 17] = [
     ("Learn", "/learn"),
     ("Practise", "/practise"),
     ("Examine", "/examine"),
@@ -91,6 +91,7 @@ const PLACES: [(&str, &str); 16] = [
     ("Refreshers", "/refreshers"),
     ("People", "/people"),
     ("Branches", "/branches"),
+    ("Letters", "/letters"),
 ];
 
 impl FromRequest for SignedIn {

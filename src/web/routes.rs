@@ -7,16 +7,16 @@
 use super::guard::guard;
 use super::pages::{
     account, assets, assignments, bench, branches, calendar, check, debriefs, decisions, examine, home, invigilate,
-    invitation, issuer, keys, learn, machines, observe, people, practise, qualified, record, refreshers, sign_in,
-    state, templates,
+    invitation, issuer, keys, learn, letters, machines, observe, people, practise, qualified, record, refreshers,
+    sign_in, state, templates,
 };
 use crate::domain::people::{Permission, Role, allows};
 use Access::{Keyed, Needs, Public, SignedIn};
 use Permission::{
     AssignWork, ChangePeople, DecideCertification, DescribeMachines, ExportQualifications, GrantExtraTime,
     HoldDebriefs, ImportPeople, Invigilate, InvitePeople, ManageAccessKeys, ManageBranches, NameTrainers,
-    ObservePractice, RecordTriggers, ReviewTemplates, SeeOwnRecord, SeePeople, SeeQualifications, SitExaminations,
-    StudyModules, WriteTemplates,
+    ObservePractice, RecordTriggers, ReviewTemplates, SeeLetters, SeeOwnRecord, SeePeople, SeeQualifications,
+    SitExaminations, StudyModules, WriteTemplates,
 };
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, ServiceConfig};
@@ -106,6 +106,11 @@ routes! {
     GET  "/account"                 => account::show,          SignedIn;
     POST "/account/password"        => account::password,      SignedIn;
     POST "/account/units"           => account::units,         SignedIn;
+
+    POST "/account/letters"         => account::letters,       SignedIn;
+    GET  "/letters"                 => letters::sent,          Needs(SeeLetters);
+    GET  "/letters/stop/{secret}"   => letters::stop_form,     Public;
+    POST "/letters/stop/{secret}"   => letters::stop,          Public;
 
     GET  "/bench"                   => bench::show,            SignedIn;
 

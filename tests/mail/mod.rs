@@ -1,5 +1,10 @@
 //! Letters leave, whatever the mail server does meanwhile.
 
+mod assigned;
+mod due;
+mod refused;
+mod twins;
+
 use crate::support::app::{BEGINNING, TestApp};
 use sootmark::config::{MailTransport, Settings, SmtpTls};
 use sootmark::domain::people::Role;
@@ -21,14 +26,22 @@ async fn invite(app: &TestApp, name: &str, email: &str) {
     assert_eq!(manager.post("/people/invite", &fields).await.status, 303);
 }
 
-/// A mail server on loopback that refuses every letter while `refuses`, and hands over what it took.
+/// A mail server on loopback that takes no letter for now while `refuses`, and hands over what it took.
 async fn mail_server(refuses: Arc<AtomicBool>) -> (u16, mpsc::UnboundedReceiver<String>) {
+    let busy = move |line: &str| line.starts_with("MAIL") && refuses.load(Ordering::SeqCst);
+    mail_server_that(move |line| busy(line).then_some("451 try later\r\n")).await
+}
+
+/// A mail server on loopback that answers some lines as it is told, and hands over what it took.
+async fn mail_server_that(
+    answers: impl Fn(&str) -> Option<&'static str> + Clone + Send + Sync + 'static,
+) -> (u16, mpsc::UnboundedReceiver<String>) {
     let socket = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
     let port = socket.local_addr().expect("an address").port();
     let (taken, letters) = mpsc::unbounded_channel();
     tokio::spawn(async move {
         while let Ok((stream, _)) = socket.accept().await {
-            let (refuses, taken) = (refuses.clone(), taken.clone());
+            let (answers, taken) = (answers.clone(), taken.clone());
             tokio::spawn(async move {
                 let mut stream = BufReader::new(stream);
                 stream.write_all(b"220 loopback\r\n").await.expect("a greeting");
@@ -49,9 +62,8 @@ async fn mail_server(refuses: Arc<AtomicBool>) -> (u16, mpsc::UnboundedReceiver<
                             in_letter = true;
                             "354 go on\r\n"
                         }
-                        text if text.starts_with("MAIL") && refuses.load(Ordering::SeqCst) => "451 try later\r\n",
                         text if text.starts_with("QUIT") => "221 bye\r\n",
-                        _ => "250 ok\r\n",
+                        text => answers(text).unwrap_or("250 ok\r\n"),
                     };
                     stream.write_all(reply.as_bytes()).await.expect("a reply");
                     line.clear();

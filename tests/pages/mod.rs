@@ -13,6 +13,7 @@ mod extra_time;
 mod home;
 mod invigilate;
 mod learn;
+mod letters;
 mod look;
 mod machines;
 mod observe;

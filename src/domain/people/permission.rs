@@ -49,11 +49,13 @@ pub enum Permission {
     ManageAccessKeys,
     /// Watch practical tasks at one's own branch and sign what was seen; never one's own.
     ObservePractice,
+    /// See which letters were written to whom, and what became of them.
+    SeeLetters,
 }
 
 impl Permission {
     /// Every permission.
-    pub const ALL: [Self; 22] = [
+    pub const ALL: [Self; 23] = [
         Self::StudyModules,
         Self::SitExaminations,
         Self::SeeOwnRecord,
@@ -76,6 +78,7 @@ impl Permission {
         Self::NameTrainers,
         Self::ManageAccessKeys,
         Self::ObservePractice,
+        Self::SeeLetters,
     ];
 }
 
@@ -93,6 +96,7 @@ impl Permission {
 /// | see people, invite one | | | yes | yes |
 /// | assign work | | | yes | |
 /// | name somebody's trainer, make keys for other programs | | | yes | yes |
+/// | see what became of letters: to the own branch, to everyone | | | yes | yes |
 /// | import a roster, change people, manage branches | | | | yes |
 ///
 /// Who decides about a certificate is not the person's trainer (ISO/IEC 17024), so a trainer has no say in
@@ -119,7 +123,8 @@ pub const fn allows(role: Role, permission: Permission) -> bool {
         | Permission::InvitePeople
         | Permission::GrantExtraTime
         | Permission::NameTrainers
-        | Permission::ManageAccessKeys => matches!(role, ServiceManager | Administrator),
+        | Permission::ManageAccessKeys
+        | Permission::SeeLetters => matches!(role, ServiceManager | Administrator),
         Permission::ImportPeople | Permission::ChangePeople | Permission::ManageBranches => {
             matches!(role, Administrator)
         }
@@ -181,6 +186,7 @@ mod tests {
                 NameTrainers,
                 ManageAccessKeys,
                 ObservePractice,
+                SeeLetters,
             ],
         );
         check(
@@ -195,6 +201,7 @@ mod tests {
                 ManageBranches,
                 NameTrainers,
                 ManageAccessKeys,
+                SeeLetters,
             ],
         );
     }

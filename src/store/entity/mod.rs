@@ -23,6 +23,7 @@ pub mod incident;
 pub mod invigilation;
 pub mod invitation;
 pub mod lesson_read;
+pub mod letter_refusal;
 pub mod named_trainer;
 pub mod observation;
 pub mod observation_result;
@@ -39,6 +40,7 @@ pub mod response;
 pub mod session;
 pub mod setting;
 pub mod template_draft;
+pub mod unsubscribe_token;
 
 /// What every row needs.
 mod prelude {

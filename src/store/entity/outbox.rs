@@ -19,6 +19,12 @@ pub struct Model {
     pub locked_until: Option<Ts>,
     pub sent_at: Option<Ts>,
     pub last_error: Option<String>,
+    pub person_id: Option<PersonId>,
+    pub about: Option<String>,
+    pub threshold: i32,
+    pub unsubscribe_link: Option<String>,
+    pub refusals: i32,
+    pub left_at: Option<Ts>,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]

@@ -15,6 +15,8 @@ pub struct Learner {
     pub person_id: PersonId,
     /// Their name.
     pub display_name: String,
+    /// Their e-mail address.
+    pub email: String,
     /// What they are here.
     pub role: Role,
     /// Where they belong.
@@ -63,6 +65,7 @@ pub async fn learners(
             read: read.remove(&person.id).unwrap_or_default(),
             person_id: person.id,
             display_name: person.display_name,
+            email: person.email,
             role: columns::role(&person.role)?,
             branch_id: person.branch_id,
             branch_name: branch.name,

@@ -42,6 +42,14 @@ pub struct DecisionLine {
     pub finding_reason: String,
 }
 
+impl DecisionLine {
+    /// Whether there is an appeal that nobody has decided on.
+    #[must_use]
+    pub const fn appeal_waits(&self) -> bool {
+        self.appealed_at.is_some() && self.finding.is_none()
+    }
+}
+
 #[derive(FromQueryResult)]
 struct Row {
     attempt_id: AttemptId,

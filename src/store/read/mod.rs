@@ -10,6 +10,8 @@ pub mod debriefs;
 pub mod decisions;
 pub mod history;
 pub mod invigilated;
+pub mod letters;
+pub mod managers;
 pub mod matrix;
 pub mod misconceptions;
 pub mod practice;

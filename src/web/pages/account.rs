@@ -1,10 +1,13 @@
-//! `/account`: one's own password and units.
+//! `/account`: one's own password, units and letters.
 
 use super::sign_in::set;
 use crate::actions::change_password::{PasswordChange, change_password};
 use crate::actions::choose_units::choose_units;
+use crate::actions::letter_choices::{choose_letters, offered_to};
+use crate::domain::letters::Kind;
 use crate::domain::people::Permission;
 use crate::domain::units::TemperatureUnit;
+use crate::store::letter_choices;
 use crate::web::error::PageError;
 use crate::web::form::{Fields, Reader};
 use crate::web::guard::SignedIn;
@@ -16,21 +19,59 @@ use serde::Serialize;
 const TEMPLATE: &str = "pages/account/account.html";
 
 #[derive(Serialize)]
+struct Letters {
+    kind: Kind,
+    label: &'static str,
+    wanted: bool,
+}
+
+#[derive(Serialize)]
 struct Account {
     page: Page,
     email: String,
     branch: String,
     unit: TemperatureUnit,
+    /// The letters between which this reader may choose.
+    letters: Vec<Letters>,
     /// Whether this reader makes keys for other programs.
     keys: bool,
 }
 
-fn account(reader: SignedIn, notice: Option<&str>, errors: Vec<FieldError>) -> Account {
+async fn account(
+    app: &App,
+    reader: SignedIn,
+    notice: Option<&str>,
+    errors: Vec<FieldError>,
+) -> Result<Account, PageError> {
+    let refused = letter_choices::refused_by(&app.deeds.db, reader.person).await?;
+    let choice = |kind: Kind| Letters { kind, label: label(kind), wanted: !refused.contains_key(&kind) };
+    let letters = offered_to(reader.role).into_iter().map(choice).collect();
     let mut page = reader.page("Your account", "/account");
     page.notice = notice.map(str::to_owned);
     page.errors = errors;
     let keys = reader.may(Permission::ManageAccessKeys);
-    Account { page, keys, email: reader.email, branch: reader.branch_name, unit: reader.temperature_unit }
+    let unit = reader.temperature_unit;
+    Ok(Account { page, letters, keys, email: reader.email, branch: reader.branch_name, unit })
+}
+
+/// What a choice says.
+const fn label(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Expiry => "Before a certificate of mine ends: 60, 30 and 7 days ahead",
+        Kind::Reminder => "Reminders of what waits for me",
+        Kind::Digest => "The week at my branch: what lapses, waits or is overdue, on Mondays",
+        Kind::Invitation | Kind::Result | Kind::Decision | Kind::Assignment => kind.name(),
+    }
+}
+
+/// Keeps which letters the reader wants.
+///
+/// # Errors
+/// The program cannot do it now.
+pub async fn letters(app: web::Data<App>, reader: SignedIn, fields: Fields) -> Result<HttpResponse, PageError> {
+    let wanted = offered_to(reader.role).into_iter().filter(|kind| fields.typed(kind.id()) == "yes").collect();
+    choose_letters(&app.deeds, reader.person, reader.role, &wanted).await?;
+    Ok(reply::see_other("/account?saved=letters"))
 }
 
 /// The page with both forms.
@@ -41,9 +82,10 @@ pub async fn show(app: web::Data<App>, request: HttpRequest, reader: SignedIn) -
     let notice = match Fields::from_text(request.query_string())?.typed("saved") {
         "password" => Some("Your password is changed. Everywhere else you are signed out."),
         "units" => Some("Saved: this is how you read temperatures from now on."),
+        "letters" => Some("Saved: these letters you get from now on."),
         _ => None,
     };
-    reply::page(&app, TEMPLATE, &account(reader, notice, Vec::new()))
+    reply::page(&app, TEMPLATE, &account(&app, reader, notice, Vec::new()).await?)
 }
 
 /// Changes the password.
@@ -69,7 +111,7 @@ pub async fn password(app: web::Data<App>, reader: SignedIn, fields: Fields) -> 
             PasswordChange::Unfit(problem) => read.wrong("password", problem),
         }
     }
-    reply::form_again(&app, TEMPLATE, &account(reader, None, read.into_errors()))
+    reply::form_again(&app, TEMPLATE, &account(&app, reader, None, read.into_errors()).await?)
 }
 
 /// Changes the scale for temperatures.
@@ -84,7 +126,7 @@ pub async fn units(app: web::Data<App>, reader: SignedIn, fields: Fields) -> Res
         _ => Err("Choose one of the two."),
     });
     let Some(unit) = unit else {
-        return reply::form_again(&app, TEMPLATE, &account(reader, None, read.into_errors()));
+        return reply::form_again(&app, TEMPLATE, &account(&app, reader, None, read.into_errors()).await?);
     };
     choose_units(&app.deeds, reader.person, unit).await?;
     Ok(reply::see_other("/account?saved=units"))

@@ -16,7 +16,7 @@ pub use paper::{paper, signed_file};
 use super::record::{decided, found, scheme_title};
 use crate::actions::decide::Decider;
 use crate::domain::bank::Bank;
-use crate::domain::certification::proposal::{Openness, Proposes, openness};
+use crate::domain::certification::proposal::Proposes;
 use crate::domain::units::Moment;
 use crate::store::read::decisions::{DecisionLine, lines};
 use crate::web::dates::day;
@@ -63,11 +63,12 @@ pub async fn list(app: web::Data<App>, reader: SignedIn) -> Result<HttpResponse,
     let entries = |wanted: &dyn Fn(&DecisionLine) -> bool| {
         all.iter().filter(|line| wanted(line)).map(|line| entry(bank, line, now, zone)).collect::<Result<Vec<_>, _>>()
     };
-    let mut waiting = entries(&|line| waits(line, by, now))?;
-    let mut appeals = entries(&appeal_waits)?;
+    let mut waiting = entries(&|line| by.is_to_decide(line, now))?;
+    let mut appeals = entries(&DecisionLine::appeal_waits)?;
     waiting.reverse();
     appeals.reverse();
-    let mut decided = entries(&|line| line.decided.is_some() && by.looks_after(line.branch_id) && !appeal_waits(line))?;
+    let mut decided =
+        entries(&|line| line.decided.is_some() && by.looks_after(line.branch_id) && !line.appeal_waits())?;
     decided.truncate(SHOWN);
     reply::page(
         &app,
@@ -80,22 +81,7 @@ pub async fn list(app: web::Data<App>, reader: SignedIn) -> Result<HttpResponse,
 pub(super) async fn waiting_for(app: &App, reader: &SignedIn) -> Result<usize, PageError> {
     let (by, now) = (decider(reader), app.deeds.clock.now());
     let all = lines(&app.deeds.db, None).await?;
-    let hers = |line: &&DecisionLine| {
-        waits(line, by, now)
-            || (appeal_waits(line) && line.decided_by != Some(by.person) && line.person_id != by.person)
-    };
-    Ok(all.iter().filter(hers).count())
-}
-
-fn waits(line: &DecisionLine, by: Decider, now: Moment) -> bool {
-    line.decided.is_none()
-        && openness(line.examined_at, line.superseded, now) == Openness::Waits
-        && by.looks_after(line.branch_id)
-        && line.person_id != by.person
-}
-
-fn appeal_waits(line: &DecisionLine) -> bool {
-    line.appealed_at.is_some() && line.finding.is_none()
+    Ok(all.iter().filter(|line| by.is_awaited(line, now)).count())
 }
 
 fn entry(bank: &Bank, line: &DecisionLine, now: Moment, zone: &str) -> Result<Entry, PageError> {

@@ -18,6 +18,7 @@ pub mod invitation;
 pub mod issuer;
 pub mod keys;
 pub mod learn;
+pub mod letters;
 pub mod machines;
 pub mod observe;
 pub mod people;

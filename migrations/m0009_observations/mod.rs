@@ -10,7 +10,7 @@ pub(crate) struct Observations;
 
 impl MigrationName for Observations {
     fn name(&self) -> &str {
-        "m0007_observations"
+        "m0009_observations"
     }
 }
 
