@@ -12,6 +12,7 @@ use crate::domain::units::Moment;
 use crate::store::observations::{self, NewObservation, Observation};
 use crate::store::record::{self, NewEntry};
 use crate::store::{BranchId, ObservationId, PersonId, StoreError, conflict, people, write};
+use sea_orm::ConnectionTrait;
 use serde_json::{Value, json};
 
 /// Who watches.
@@ -85,7 +86,11 @@ pub async fn open_observation(deeds: &Deeds, by: Assessor, what: ToWatch<'_>) ->
             Err(error) => return Err(error.into()),
         };
         let learns = allows(person.role, Permission::SitExaminations) && person.active;
-        if person.branch_id != by.branch || !learns {
+        if person.branch_id != by.branch {
+            put_refusal(tx, by.person, About::Person(what.person), Refused::OtherBranch, now).await?;
+            return Ok(Opened::NoSuchPerson);
+        }
+        if !learns {
             return Ok(Opened::NoSuchPerson);
         }
         let detail = json!({
@@ -201,31 +206,38 @@ impl Refused {
 
 /// Puts a refusal on record, once for each person, thing and reason: whoever tries a thousand times does not fill the record.
 pub(super) async fn refuse(deeds: &Deeds, by: PersonId, of: About, why: Refused) -> Result<(), ActionError> {
+    let now = deeds.clock.now();
+    write(&deeds.db, async |tx| put_refusal(tx, by, of, why, now).await).await
+}
+
+async fn put_refusal(
+    tx: &impl ConnectionTrait,
+    by: PersonId,
+    of: About,
+    why: Refused,
+    now: Moment,
+) -> Result<(), ActionError> {
     let (kind, id) = match of {
         About::Person(person) => ("person", person.0),
         About::Observation(observation) => ("observation", observation.0),
     };
-    let now = deeds.clock.now();
-    write(&deeds.db, async |tx| {
-        let before = record::of_subject(tx, kind, id).await?;
-        let same = before.iter().any(|entry| {
-            let says: Value = serde_json::from_str(&entry.detail).unwrap_or_default();
-            entry.deed == REFUSED && entry.actor_id == Some(by) && says["why"] == why.word()
-        });
-        if !same {
-            let entry = NewEntry {
-                at: now,
-                actor_id: Some(by),
-                deed: REFUSED.to_owned(),
-                subject_kind: kind.to_owned(),
-                subject_id: Some(id),
-                detail: json!({ "why": why.word() }),
-            };
-            record::append(tx, entry).await?;
-        }
-        Ok(())
-    })
-    .await
+    let before = record::of_subject(tx, kind, id).await?;
+    let same = before.iter().any(|entry| {
+        let says: Value = serde_json::from_str(&entry.detail).unwrap_or_default();
+        entry.deed == REFUSED && entry.actor_id == Some(by) && says["why"] == why.word()
+    });
+    if !same {
+        let entry = NewEntry {
+            at: now,
+            actor_id: Some(by),
+            deed: REFUSED.to_owned(),
+            subject_kind: kind.to_owned(),
+            subject_id: Some(id),
+            detail: json!({ "why": why.word() }),
+        };
+        record::append(tx, entry).await?;
+    }
+    Ok(())
 }
 
 const REFUSED: &str = "observation_refused";

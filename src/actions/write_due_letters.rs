@@ -16,7 +16,7 @@ use crate::store::assignments::{self as kept, Assignment};
 use crate::store::outbox::{self, NewMail};
 use crate::store::read::assigned::{Learner, learners};
 use crate::store::read::decisions::{DecisionLine, lines};
-use crate::store::read::managers::managers;
+use crate::store::read::service_managers::service_managers;
 use crate::store::{PersonId, letter_choices, write};
 use letter::{Says, To, drawn};
 use std::collections::{BTreeMap, BTreeSet};
@@ -85,7 +85,7 @@ pub async fn write_due_letters(deeds: &Deeds) -> Result<usize, ActionError> {
             count += usize::from(write_one(deeds, To::from(person), one, look.now).await?);
         }
     }
-    for manager in managers(&deeds.db).await? {
+    for manager in service_managers(&deeds.db).await? {
         let due = week::due_to(&look, &manager)?.filter(|one| look.is_wanted(manager.person_id, one));
         if let Some(one) = due {
             count += usize::from(write_one(deeds, To::from(&manager), one, look.now).await?);

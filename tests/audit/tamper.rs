@@ -35,7 +35,7 @@ const RECORD: [Tampering; 10] = [
     ),
     ("DELETE FROM record_entry WHERE id = (SELECT max(id) FROM record_entry)", "CutShort"),
     ("UPDATE record_head SET entries = entries - 1", "CutShort"),
-    ("UPDATE record_head SET hash = (SELECT min(hash) FROM record_entry)", "CutShort"),
+    ("UPDATE record_head SET hash = (SELECT min(hash) FROM record_entry WHERE id < (SELECT max(id) FROM record_entry))", "CutShort"),
 ];
 
 const NOT_THOSE: &str = "are not those that were put on record";

@@ -106,6 +106,8 @@ async fn a_task_is_opened_marked_reviewed_and_signed_by_both_without_a_script() 
     let path = format!("/qualified/people/{person}/observations/{id}");
     assert!(manager.get(&format!("/qualified/people/{person}")).await.body.contains(&path));
     assert!(manager.get(&path).await.text().contains("Passed."));
+    let history = manager.get(&format!("/qualified/people/{person}/history")).await;
+    assert!(history.text().contains(", watched: passed") && history.body.contains(&path), "{}", history.text());
     let address = EmailAddress::parse(&address_of(Role::Technician)).expect("an address");
     let export = export_person(&app.deeds.db, &address).await.expect("the store").expect("a person");
     assert_eq!(export["observations"][0]["signed"]["outcome"]["passed"], true);
@@ -236,6 +238,8 @@ async fn nobody_watches_themselves_and_no_stranger_writes() {
     assert_eq!(mark(&mut stranger, id, 1, "seen", "").await.status, 404);
     let missing = mark(&mut stranger, ObservationId(999), 1, "seen", "").await;
     assert_eq!(mark(&mut stranger, id, 1, "seen", "").await.seen(), missing.seen(), "it looks like missing");
+    assert_eq!(stranger.post("/observe", &fields).await.status, 422);
+    assert_eq!(refusals(&app, "person", trainer.person.0).await, ["own_hand", "other_branch"]);
     // Another assessor of the branch reads it, and does not write.
     app.person("Test second", "second@example.org", Role::Trainer).await;
     let mut second = app.signed_in_as("second@example.org").await;

@@ -24,7 +24,7 @@ fn place_of(list: &Checklist, id: &str) -> usize {
     list.steps.iter().position(|step| step.id == id).unwrap_or_else(|| panic!("{:?} has no step {id}", list.task))
 }
 
-// Source: 29 CFR 1910.147(d)(1) to (6), 2002 edition: preparation, shutdown, isolation, lockout or tagout device, stored energy,
+// Source: 29 CFR 1910.147(d)(1) to (6), read in a copy outside the register, not in the register itself: preparation, shutdown, isolation, lockout or tagout device, stored energy,
 // verification of isolation, in this sequence. (c)(9): affected employees are notified before the controls are applied.
 #[test]
 fn a_filter_is_made_ready_for_removal_in_the_order_of_the_lockout_rule() {

@@ -8,7 +8,7 @@ use crate::mail::notices::{self, Assigned, Expiry, Reminder, Waits};
 use crate::store::PersonId;
 use crate::store::outbox::NewMail;
 use crate::store::read::assigned::Learner;
-use crate::store::read::managers::Manager;
+use crate::store::read::service_managers::ServiceManager;
 
 /// Somebody to write to.
 #[derive(Clone, Copy)]
@@ -27,8 +27,8 @@ impl<'a> From<&'a Learner> for To<'a> {
     }
 }
 
-impl<'a> From<&'a Manager> for To<'a> {
-    fn from(of: &'a Manager) -> Self {
+impl<'a> From<&'a ServiceManager> for To<'a> {
+    fn from(of: &'a ServiceManager) -> Self {
         let (name, email) = (&of.display_name, &of.email);
         Self { person: of.person_id, name, email, branch_name: &of.branch_name, zone: &of.time_zone }
     }

@@ -15,13 +15,13 @@ use crate::store::StoreError;
 use crate::store::certificates::Certificate;
 use crate::store::read::assigned::Learner;
 use crate::store::read::decisions::DecisionLine;
-use crate::store::read::managers::Manager;
+use crate::store::read::service_managers::ServiceManager;
 use jiff::{Timestamp, ZonedDateTime, tz::TimeZone};
 
 /// Lines in one part; how many more there are is said below them. Chosen by us.
 const LONGEST: usize = 20;
 
-pub(super) fn due_to(look: &Look, manager: &Manager) -> Result<Option<Due>, StoreError> {
+pub(super) fn due_to(look: &Look, manager: &ServiceManager) -> Result<Option<Due>, StoreError> {
     let local = local(look.now, &manager.time_zone)?;
     if !digest_is_due(local.weekday().to_monday_one_offset(), local.hour()) {
         return Ok(None);
@@ -55,7 +55,7 @@ fn title_of(look: &Look, key: &str) -> String {
     look.in_use.bank.scheme(key).map_or_else(|| key.to_owned(), |entry| entry.scheme.title.clone())
 }
 
-fn lapsing(look: &Look, there: &[&Learner], manager: &Manager) -> Part {
+fn lapsing(look: &Look, there: &[&Learner], manager: &ServiceManager) -> Part {
     let before = look.now.plus_seconds(i64::from(EXPIRY_DAYS[0]) * 86_400);
     let mut lines = Vec::new();
     for person in there {
@@ -73,7 +73,7 @@ fn ends_before(person: &Learner, one: &Certificate, now: Moment, before: Moment)
     one.entry.valid_until <= before && person.certification.state_of(one, now).stands()
 }
 
-fn waiting(look: &Look, manager: &Manager) -> Part {
+fn waiting(look: &Look, manager: &ServiceManager) -> Part {
     let by = Decider { person: manager.person_id, role: manager.role, branch: manager.branch_id };
     let awaited = look.decisions.iter().filter(|line| by.is_awaited(line, look.now));
     let line = |line: &DecisionLine| Line {

@@ -1,10 +1,11 @@
-//! One person's whole history, oldest first, on one page that prints: examinations, talks, decisions, appeals, certificates and
+//! One person's whole history, oldest first, on one page that prints: examinations, practical tasks, talks, decisions, appeals, certificates and
 //! what was done to them, what asked for a refresher, assignments, trainers, changes of role and branch, lessons.
 //!
 //! Never leaves out what speaks for or against somebody; practice is not among it, because it decides nothing.
 
 use super::certified::found;
 use super::events::{Event, Happened, scheme_title};
+use super::observed::observed_events;
 use super::of_person::Seen;
 use crate::domain::bank::Bank;
 use crate::domain::certification::certificate::EventKind;
@@ -60,6 +61,7 @@ pub(in crate::web::pages) async fn history_page(
     let mut events = vec![event(person.created_at.0, "Known here".to_owned(), Vec::new())];
     // `events` gives the newest first; here the oldest comes first.
     events.extend(happened.events(bank, seen, zone)?.into_iter().rev());
+    events.extend(observed_events(app, person.id, seen).await?);
     events.extend(decisions(bank, &all.decisions, seen));
     events.extend(certificates(bank, &all.certification, seen));
     events.extend(triggers(&all.certification));

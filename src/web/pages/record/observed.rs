@@ -1,10 +1,14 @@
 //! The practical tasks in a person's record as rows: signed ones, and for a service manager open ones too.
 
+use super::events::Event;
 use super::of_person::Seen;
 use crate::store::{PersonId, observations};
 use crate::web::App;
 use crate::web::error::PageError;
 use serde::Serialize;
+
+/// Not signed by both.
+const OPEN: &str = "open";
 
 #[derive(Serialize)]
 pub(super) struct ObservedRow {
@@ -32,10 +36,22 @@ pub(super) async fn observed_rows(app: &App, person: PersonId, seen: Seen) -> Re
             state: match result {
                 Some(signed) if signed.outcome.passed => "passed",
                 Some(_) => "not passed",
-                None if seen == Seen::ByAManager => "open",
+                None if seen == Seen::ByAManager => OPEN,
                 None => return None,
             },
         })
     };
     Ok(all.iter().rev().filter_map(row).collect())
+}
+
+/// What both signed, as events of a whole history.
+pub(super) async fn observed_events(app: &App, person: PersonId, seen: Seen) -> Result<Vec<Event>, PageError> {
+    let of = observed_rows(app, person, seen).await?.into_iter().filter(|row| row.state != OPEN);
+    let event = |row: ObservedRow| Event {
+        at: row.at,
+        what: format!("{}, watched: {}", row.task, row.state),
+        href: Some(row.href),
+        lines: vec![format!("Machine: {}.", row.machine)],
+    };
+    Ok(of.map(event).collect())
 }

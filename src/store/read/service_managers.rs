@@ -7,7 +7,7 @@ use sea_orm::{ColumnTrait, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder
 
 /// Somebody who looks after a branch.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Manager {
+pub struct ServiceManager {
     /// Who.
     pub person_id: PersonId,
     /// Their name.
@@ -28,7 +28,7 @@ pub struct Manager {
 ///
 /// # Errors
 /// Those of every query.
-pub async fn managers(db: &impl ConnectionTrait) -> Result<Vec<Manager>, StoreError> {
+pub async fn service_managers(db: &impl ConnectionTrait) -> Result<Vec<ServiceManager>, StoreError> {
     let roles = Role::ALL.into_iter().filter(|role| allows(*role, Permission::SeeQualifications)).map(Role::id);
     let rows = person::Entity::find()
         .find_also_related(branch::Entity)
@@ -41,7 +41,7 @@ pub async fn managers(db: &impl ConnectionTrait) -> Result<Vec<Manager>, StoreEr
         .await?;
     let manager = |(person, branch): (person::Model, Option<branch::Model>)| {
         let branch = branch.ok_or_else(|| StoreError::Corrupt(format!("person {} has no branch", person.id)))?;
-        Ok(Manager {
+        Ok(ServiceManager {
             role: columns::role(&person.role)?,
             person_id: person.id,
             display_name: person.display_name,
