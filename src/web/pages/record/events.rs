@@ -125,6 +125,11 @@ pub(in crate::web::pages) fn scheme_title(bank: &Bank, key: Option<&str>) -> Str
     bank.scheme(key).map_or_else(|| key.to_owned(), |entry| entry.scheme.title.clone())
 }
 
+/// What people call a machine; its word when the bank no longer has it.
+pub(super) fn machine_name(bank: &Bank, key: &str) -> String {
+    bank.machine(key).map_or_else(|| key.to_owned(), |known| known.profile.name.clone())
+}
+
 /// What people call a competence; its word when the bank no longer has it.
 pub(in crate::web::pages) fn competence_name(bank: &Bank, key: &str) -> String {
     bank.competence(key).map_or_else(|| key.to_owned(), |known| known.name.clone())

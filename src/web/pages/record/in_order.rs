@@ -4,7 +4,7 @@
 //! Never leaves out what speaks for or against somebody; practice is not among it, because it decides nothing.
 
 use super::certified::found;
-use super::events::{Event, Happened, scheme_title};
+use super::events::{Event, Happened, machine_name, scheme_title};
 use super::observed::observed_events;
 use super::of_person::Seen;
 use crate::domain::bank::Bank;
@@ -132,7 +132,7 @@ fn certificates(bank: &Bank, of: &Certification, seen: Seen) -> Vec<Event> {
     for one in &of.certificates {
         let number = one.number.to_string();
         let scheme = scheme_title(bank, Some(&one.entry.scheme_key));
-        let machines: Vec<&str> = one.entry.machines.iter().map(|on| on.machine.as_str()).collect();
+        let machines: Vec<String> = one.entry.machines.iter().map(|on| machine_name(bank, &on.machine)).collect();
         let lines = vec![scheme, format!("Machines: {}.", machines.join(", "))];
         let href = Some(seen.certificate(&number));
         let what = format!("Certificate {number} issued, record entry {}", one.entry.record_entry_id);

@@ -1,6 +1,6 @@
 //! The practical tasks in a person's record as rows: signed ones, and for a service manager open ones too.
 
-use super::events::Event;
+use super::events::{Event, machine_name};
 use super::of_person::Seen;
 use crate::store::{PersonId, observations};
 use crate::web::App;
@@ -23,6 +23,8 @@ pub(super) struct ObservedRow {
 pub(super) async fn observed_rows(app: &App, person: PersonId, seen: Seen) -> Result<Vec<ObservedRow>, PageError> {
     let all = observations::of_person(&app.deeds.db, person).await?;
     let signed = observations::signed_of(&app.deeds.db, all.iter().map(|of| of.id)).await?;
+    let in_use = app.deeds.bank.now();
+    let bank = &in_use.bank;
     let row = |of: &observations::Observation| {
         let result = signed.get(&of.id);
         Some(ObservedRow {
@@ -31,7 +33,7 @@ pub(super) async fn observed_rows(app: &App, person: PersonId, seen: Seen) -> Re
                 Seen::ByAManager => format!("/qualified/people/{person}/observations/{}", of.id),
             },
             task: of.task.name(),
-            machine: of.machine_key.clone(),
+            machine: machine_name(bank, &of.machine_key),
             at: result.map_or(of.opened_at, |signed| signed.signed_at).0,
             state: match result {
                 Some(signed) if signed.outcome.passed => "passed",
