@@ -9,9 +9,11 @@ use super::on_record::about_person;
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
 use crate::store::branches::Branch;
+use crate::store::record::NewEntry;
 use crate::store::{PersonId, StoreError, branches, people, record, write};
 use roster::{Entry, alike, problem};
 use sea_orm::ConnectionTrait;
+use serde_json::json;
 use std::collections::BTreeMap;
 use std::collections::btree_map::Entry::Vacant;
 
@@ -85,10 +87,31 @@ pub async fn import_people(
     });
     let Some(done) = done.await? else {
         problems.sort();
+        refuse(deeds, by, &problems).await?;
         return Ok(Import::Refused(problems));
     };
     deeds.letters.notify_one();
     Ok(done)
+}
+
+/// That a roster was refused is on record, with which columns were wrong, and with no word of what stands in it.
+async fn refuse(deeds: &Deeds, by: Option<PersonId>, problems: &[RowProblem]) -> Result<(), ActionError> {
+    let wrong = |column: &&str| problems.iter().any(|problem| problem.column == *column);
+    let columns: Vec<&str> = COLUMNS.into_iter().filter(wrong).collect();
+    let detail = json!({ "problems": problems.len(), "columns": columns });
+    let entry = NewEntry {
+        at: deeds.clock.now(),
+        actor_id: by,
+        deed: "roster_refused".to_owned(),
+        subject_kind: "roster".to_owned(),
+        subject_id: None,
+        detail,
+    };
+    write(&deeds.db, async |tx| {
+        record::append(tx, entry.clone()).await?;
+        Ok(())
+    })
+    .await
 }
 
 /// What the bank in use has against a row: a scheme that it does not have.

@@ -59,6 +59,7 @@ pub mod publish_template;
 pub mod read_lesson;
 pub mod record_trigger;
 pub mod refused_access;
+pub mod refused_invitation;
 pub mod renew_calendar;
 pub mod replay_attempt;
 pub mod retire_template;

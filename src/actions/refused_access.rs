@@ -1,4 +1,5 @@
-//! Putting on record what was refused in a sitting: an answer that came too late, and somebody at a sitting of another's.
+//! Putting on record what was refused in a sitting: an answer that came too late, somebody at a sitting of another's, and
+//! times or other fields that no page of ours sends.
 //!
 //! Once for each person, sitting and kind: whoever tries a thousand times does not fill the record. Never changes anything else.
 
@@ -11,6 +12,8 @@ use crate::store::{AttemptId, PersonId, StoreError, attempts, record, write};
 pub(super) const LATE_ANSWER: &str = "late_answer_refused";
 /// Somebody sent something to another person's sitting.
 const STRANGER: &str = "stranger_refused";
+/// Something was sent with fields that no page of ours has.
+const MADE_UP_FIELDS: &str = "made_up_fields_ignored";
 
 /// Somebody sent something to a sitting that is not theirs; nothing is done when there is no such sitting, or it is theirs.
 ///
@@ -24,6 +27,14 @@ pub async fn refuse_stranger(deeds: &Deeds, person: PersonId, attempt: AttemptId
         Ok(_) | Err(StoreError::NotFound) => Ok(()),
         Err(error) => Err(error.into()),
     }
+}
+
+/// Fields came with an answer or a hand-in that no page of ours has, such as a time: nobody reads them.
+///
+/// # Errors
+/// When the store does not answer.
+pub async fn note_made_up_fields(deeds: &Deeds, person: PersonId, attempt: AttemptId) -> Result<(), ActionError> {
+    put_on_record(deeds, person, attempt, MADE_UP_FIELDS, deeds.clock.now()).await
 }
 
 /// Puts a refusal on record, unless it is there.

@@ -57,6 +57,14 @@ pub async fn find_usable(
     }))
 }
 
+/// Whose an invitation is or was, whether or not it can still be used.
+///
+/// # Errors
+/// Those of every query.
+pub async fn find_person(db: &impl ConnectionTrait, token_hash: &str) -> Result<Option<PersonId>, StoreError> {
+    Ok(invitation::Entity::find_by_id(token_hash.to_owned()).one(db).await?.map(|row| row.person_id))
+}
+
 /// Uses an invitation up and gives whose it was.
 ///
 /// # Errors

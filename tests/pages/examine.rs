@@ -323,6 +323,6 @@ async fn forged_times_and_a_second_hand_in_with_other_answers_change_nothing() {
     assert_eq!(attempts::responses(&app.deeds.db, attempt).await.expect("the store"), saved);
     assert_eq!(attempts::find_result(&app.deeds.db, attempt).await.expect("the store"), result);
     let deeds: Vec<String> = deeds_of(&app, attempt).await.into_iter().map(|(deed, _)| deed).collect();
-    assert_eq!(deeds, ["examination_begun", "examination_graded", "late_answer_refused"]);
+    assert_eq!(deeds, ["examination_begun", "made_up_fields_ignored", "examination_graded", "late_answer_refused"]);
     app.stop().await;
 }

@@ -55,9 +55,13 @@ async fn an_invited_person_chooses_a_password_once() {
     let once_more = app.browser().post("/invitation", &accept("other words here", "other words here")).await;
     assert!(once_more.status == 422 && once_more.text().contains("no longer good"), "{}", once_more.text());
     assert!(app.signs_in("ada@example.org", "mill pond lantern").await);
-    assert_eq!(app.deeds_about("ada@example.org").await, ["person_invited", "invitation_accepted"]);
+    // That somebody came with a used link is on record once a day; a link that was never one is not.
+    assert_eq!(app.browser().get(&format!("/invitation/{token}")).await.status, 422);
+    assert_eq!(app.browser().get(&format!("/invitation/{}", "0".repeat(token.len()))).await.status, 422);
+    let expected = ["person_invited", "invitation_accepted", "invitation_refused"];
+    assert_eq!(app.deeds_about("ada@example.org").await, expected);
     let whole = record::verify(&app.deeds.db).await.expect("the record");
-    assert!(matches!(whole, Verification::Whole { entries: 2, .. }), "{whole:?}");
+    assert!(matches!(whole, Verification::Whole { entries: 3, .. }), "{whole:?}");
     app.stop().await;
 }
 
@@ -80,6 +84,8 @@ async fn an_invitation_runs_out_and_a_new_link_ends_the_old_one() {
     assert_eq!(app.browser().get(&first).await.status, 200);
     app.clock.advance(1);
     assert_eq!(app.browser().get(&first).await.status, 422, "after seven days");
+    assert_eq!(app.browser().get(&first).await.status, 422, "again");
+    assert_eq!(app.deeds_about("ada@example.org").await, ["person_invited", "invitation_refused"]);
 
     let mut manager = app.signed_in(Role::ServiceManager).await;
     for _ in 0..2 {
@@ -135,6 +141,16 @@ async fn a_roster_comes_in_whole_or_not_at_all() {
     assert!(reply.body.contains("test  Trainer,other@example.org"), "nothing typed is lost");
     let list = administrator.get("/people?search=ada%40").await;
     assert!(list.text().contains("Nobody here matches"), "not even the good row: {}", list.text());
+    let twice =
+        "name,email,branch,role\nAda,ada@example.org,Coldbrook,technician\nAda,ADA@example.org,Coldbrook,trainer\n";
+    let reply = administrator.post("/people/import", &[("roster", twice)]).await;
+    assert!(reply.status == 422 && reply.text().contains("3 email"), "{}", reply.text());
+    // Each refusal is on record, without a word of what stood in the roster.
+    let refused = record::of_kind(&app.deeds.db, "roster").await.expect("the record");
+    let known: Vec<&str> = refused.iter().map(|entry| entry.detail.as_str()).collect();
+    assert_eq!(known.len(), 3, "{known:?}");
+    assert!(known.iter().all(|detail| !detail.to_lowercase().contains("ada")), "{known:?}");
+    assert_eq!(known[2], r#"{"columns":["email"],"problems":1}"#);
 
     let good = "name,email,branch,role,scheme\nAda,ada@example.org,Saltmarsh,technician,first-day\nBen,ben@example.org,saltmarsh,Service manager,\n";
     let reply = administrator.post("/people/import", &[("roster", good), ("add_branches", "yes")]).await;

@@ -11,12 +11,13 @@ pub use review::{review, submit};
 pub use sitting::{flag, question, save};
 
 use crate::actions::read_question;
-use crate::actions::refused_access::refuse_stranger;
+use crate::actions::refused_access::{note_made_up_fields, refuse_stranger};
 use crate::domain::scenario::Question;
 use crate::store::attempts::{self, Attempt, AttemptKind, AttemptQuestion};
 use crate::store::{AttemptId, PersonId};
 use crate::web::App;
 use crate::web::error::PageError;
+use crate::web::form::Fields;
 
 /// A person's own examination; anything else is not there.
 async fn own_examination(app: &App, person: PersonId, id: &str) -> Result<Attempt, PageError> {
@@ -44,6 +45,18 @@ async fn no_stranger<T>(app: &App, person: PersonId, id: &str, found: Result<T, 
     }
     found
 }
+
+/// That fields came which no page here has is on record; nothing is read from them, least of all a time.
+async fn note_made_up(app: &App, attempt: &Attempt, fields: &Fields) -> Result<(), PageError> {
+    let ours = |name: &str| FIELDS.contains(&name) || name.starts_with("place_");
+    if fields.every().any(|(name, _)| !ours(name)) {
+        note_made_up_fields(&app.deeds, attempt.person_id, attempt.id).await?;
+    }
+    Ok(())
+}
+
+/// What the forms of a sitting send, beside a place for each option.
+const FIELDS: [&str; 6] = ["form_token", "choice", "number", "place", "flag", "submit_key"];
 
 fn thawed(asked: &AttemptQuestion) -> Result<Question, PageError> {
     Ok(read_question(asked)?)

@@ -3,6 +3,7 @@
 use super::sign_in::set;
 use crate::actions::Token;
 use crate::actions::accept_invitation::{Acceptance, accept_invitation, invited};
+use crate::actions::refused_invitation::note_refused_invitation;
 use crate::web::error::PageError;
 use crate::web::form::{Fields, Reader};
 use crate::web::view::Page;
@@ -35,7 +36,7 @@ pub async fn show(app: web::Data<App>, token: web::Path<String>) -> Result<HttpR
 pub async fn submit(app: web::Data<App>, fields: Fields) -> Result<HttpResponse, PageError> {
     let mut read = Reader::new(&fields);
     let typed = fields.typed("token");
-    let Some(token) = Token::from_text(typed) else { return not_valid(&app) };
+    let Some(token) = Token::from_text(typed) else { return not_valid(&app, None).await };
     let password = fields.typed("password");
     if password != fields.typed("again") {
         read.wrong("again", "The two passwords are not the same. Type the new one twice.");
@@ -47,7 +48,7 @@ pub async fn submit(app: web::Data<App>, fields: Fields) -> Result<HttpResponse,
             set(&mut reply, session::begun(&session, &app.settings))?;
             Ok(reply)
         }
-        Acceptance::NotValid => not_valid(&app),
+        Acceptance::NotValid => not_valid(&app, Some(&token)).await,
         Acceptance::Unfit(problem) => {
             read.wrong("password", problem);
             form(&app, typed, read).await
@@ -56,11 +57,12 @@ pub async fn submit(app: web::Data<App>, fields: Fields) -> Result<HttpResponse,
 }
 
 async fn form(app: &App, token: &str, read: Reader<'_>) -> Result<HttpResponse, PageError> {
-    let person = match Token::from_text(token) {
-        Some(token) => invited(&app.deeds, &token).await?,
+    let known = Token::from_text(token);
+    let person = match &known {
+        Some(token) => invited(&app.deeds, token).await?,
         None => None,
     };
-    let Some(person) = person else { return not_valid(app) };
+    let Some(person) = person else { return not_valid(app, known.as_ref()).await };
     let page = Page { title: TITLE.to_owned(), errors: read.into_errors(), ..Page::default() };
     let wrong = !page.errors.is_empty();
     let context = InvitationPage { page, token, email: person.email, name: person.display_name };
@@ -68,7 +70,10 @@ async fn form(app: &App, token: &str, read: Reader<'_>) -> Result<HttpResponse, 
     if wrong { reply::form_again(app, template, &context) } else { reply::page(app, template, &context) }
 }
 
-fn not_valid(app: &App) -> Result<HttpResponse, PageError> {
+async fn not_valid(app: &App, token: Option<&Token>) -> Result<HttpResponse, PageError> {
+    if let Some(token) = token {
+        note_refused_invitation(&app.deeds, token).await?;
+    }
     #[derive(Serialize)]
     struct NotValid {
         page: Page,

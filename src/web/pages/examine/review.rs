@@ -2,7 +2,7 @@
 //! once.
 
 use super::sitting::{Deadline, InRow, deadline, over, result, row};
-use super::{no_stranger, own_examination, title_of};
+use super::{no_stranger, note_made_up, own_examination, title_of};
 use crate::actions::Token;
 use crate::actions::submit_examination::submit_examination;
 use crate::store::attempts;
@@ -89,6 +89,7 @@ pub async fn submit(
     let own = own_examination(&app, reader.person, &id).await;
     let attempt = no_stranger(&app, reader.person, &id, own).await?;
     let key = Token::from_text(fields.typed("submit_key")).ok_or(PageError::Malformed("no key to hand in with"))?;
+    note_made_up(&app, &attempt, &fields).await?;
     submit_examination(&app.deeds, reader.person, attempt.id, key.as_str()).await?;
     Ok(reply::see_other(&result(&attempt)))
 }

@@ -1,6 +1,6 @@
 //! `/examine/sitting/{id}/{position}`: one question a page, each answer saved on its own, flagged for later or not.
 
-use super::{no_stranger, own_examination, own_question, thawed, title_of};
+use super::{no_stranger, note_made_up, own_examination, own_question, thawed, title_of};
 use crate::actions::flag_question::flag_question;
 use crate::actions::save_answer::{AnswerSaved, save_answer};
 use crate::domain::examination::extra_time::{warning, warnings};
@@ -104,6 +104,7 @@ pub async fn save(
     let by_script = request.headers().get(ACCEPT).is_some_and(|accept| accept.as_bytes() == b"application/json");
     let own = own_question(&app, reader.person, &id, position).await;
     let (attempt, asked) = no_stranger(&app, reader.person, &id, own).await?;
+    note_made_up(&app, &attempt, &fields).await?;
     let shown = thawed(&asked)?.shown;
     let given = Given::sent(&shown, &fields);
     match save_answer(&app.deeds, reader.person, attempt.id, position, &given.answer(shown.kind)).await? {
