@@ -67,7 +67,7 @@ impl Look {
 
     fn is_wanted(&self, person: PersonId, due: &Due) -> bool {
         let known = self.written(person, due.kind, &due.about, due.threshold).is_some();
-        !known && !(due.kind.may_be_refused() && self.refused.contains(&(person, due.kind)))
+        !(known || due.kind.may_be_refused() && self.refused.contains(&(person, due.kind)))
     }
 }
 
