@@ -4,6 +4,7 @@
 //! Does nothing itself: commands call actions.
 
 mod audit;
+mod backup;
 mod bank;
 mod demo;
 mod duty;
@@ -49,6 +50,10 @@ enum Command {
     /// Check the record.
     #[command(subcommand)]
     Audit(audit::Audit),
+    /// Write the whole database into a file, while it is served.
+    Backup(backup::Backup),
+    /// Make the database anew from a backup, in an empty place.
+    Restore(backup::Restore),
     /// The key that signs certificates.
     #[command(subcommand)]
     Issuer(issuer::Issuer),
@@ -88,6 +93,8 @@ pub async fn run() -> ExitCode {
         Command::Demo(demo) => demo.run().await,
         Command::People(people) => people.run(line.settings.as_deref()).await,
         Command::Audit(audit) => audit.run(line.settings.as_deref()).await,
+        Command::Backup(backup) => backup.run(line.settings.as_deref()).await,
+        Command::Restore(restore) => restore.run(line.settings.as_deref()).await,
         Command::Issuer(issuer) => issuer.run(line.settings.as_deref()).await,
         Command::Record(record) => record.run(line.settings.as_deref()).await,
         Command::Replay(replay) => replay.run(line.settings.as_deref()).await,

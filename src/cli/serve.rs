@@ -4,6 +4,7 @@ use super::{Failure, say, start};
 use crate::actions::Deeds;
 use crate::actions::issuer::issuer;
 use crate::background;
+use crate::backup::schedule;
 use crate::config::Settings;
 use crate::mail::sender::Sender;
 use crate::mail::transport::Transport;
@@ -44,6 +45,8 @@ pub(super) async fn serve_with(
     let sender = tokio::spawn(Sender::new(&deeds, transport, stop.clone()).run());
     let sweeper = tokio::spawn(sweep(deeds.clone(), stop.clone()));
     let watch = tokio::spawn(background::run(deeds.clone(), stop.clone()));
+    let keeper = schedule::run(settings.clone(), deeds.clock.clone(), deeds.db.clone(), stop.clone());
+    let keeper = tokio::spawn(keeper);
 
     let db = deeds.db.clone();
     let app = Data::new(App { views: deeds.views.clone(), deeds, settings, stop: stop.clone() });
@@ -65,6 +68,7 @@ pub(super) async fn serve_with(
     sender.await?;
     sweeper.await?;
     watch.await?;
+    keeper.await?;
     handle.stop(true).await;
     server.await??;
     db.close().await?;

@@ -223,6 +223,12 @@ async fn refuse_newer(connection: &impl ConnectionTrait) -> Result<(), ConnectEr
 
 /// The name of a migration that was applied and that this program does not have.
 async fn applied_but_unknown(connection: &impl ConnectionTrait) -> Result<Option<String>, DbErr> {
+    let known: Vec<String> = Migrator::migrations().iter().map(|migration| migration.name().to_owned()).collect();
+    Ok(applied_of(connection).await?.into_iter().find(|name| !known.contains(name)))
+}
+
+/// The names of the migrations that were applied, oldest first; none where there are no tables.
+pub(super) async fn applied_of(connection: &impl ConnectionTrait) -> Result<Vec<String>, DbErr> {
     let backend = connection.get_database_backend();
     let exists = if backend == DbBackend::Postgres {
         "SELECT 1 FROM information_schema.tables WHERE table_schema = current_schema() AND table_name = 'seaql_migrations'"
@@ -230,17 +236,10 @@ async fn applied_but_unknown(connection: &impl ConnectionTrait) -> Result<Option
         "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'seaql_migrations'"
     };
     if connection.query_one_raw(Statement::from_string(backend, exists)).await?.is_none() {
-        return Ok(None);
+        return Ok(Vec::new());
     }
-    let known: Vec<String> = Migrator::migrations().iter().map(|migration| migration.name().to_owned()).collect();
     let applied = Statement::from_string(backend, "SELECT version FROM seaql_migrations ORDER BY version");
-    for row in connection.query_all_raw(applied).await? {
-        let name: String = row.try_get_by_index(0)?;
-        if !known.contains(&name) {
-            return Ok(Some(name));
-        }
-    }
-    Ok(None)
+    connection.query_all_raw(applied).await?.iter().map(|row| row.try_get_by_index(0)).collect()
 }
 
 #[cfg(test)]

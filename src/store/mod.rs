@@ -22,6 +22,7 @@ pub mod calendar_feeds;
 pub mod certificates;
 pub mod debriefs;
 pub mod decisions;
+pub mod dump;
 pub mod extra_times;
 pub mod incidents;
 pub mod invigilations;
