@@ -13,6 +13,7 @@ use actix_web::web::Data;
 use std::net::TcpListener;
 use std::path::Path;
 use std::process::ExitCode;
+use std::sync::Arc;
 use std::time::Duration;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio_util::sync::CancellationToken;
@@ -49,7 +50,7 @@ pub(super) async fn serve_with(
     let keeper = tokio::spawn(keeper);
 
     let db = deeds.db.clone();
-    let app = Data::new(App { views: deeds.views.clone(), deeds, settings, stop: stop.clone() });
+    let app = Data::new(App { views: deeds.views.clone(), deeds, settings, stop: stop.clone(), metrics: Arc::default() });
     let workers = std::thread::available_parallelism().map_or(2, usize::from);
     let server = server::start(app, socket, workers)?;
     let handle = server.handle();

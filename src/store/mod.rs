@@ -43,7 +43,7 @@ pub mod template_drafts;
 pub mod triggers;
 
 pub use connect::{ConnectError, Db, connect, connect_to_read, migrate};
-pub use error::{StoreError, conflict};
+pub use error::{Failures, StoreError, conflict, failures};
 pub use ids::{
     AccessKeyId, AssignmentId, AttemptId, BranchId, CertificateId, DocumentId, DraftId, InvigilationId, MailId,
     ObservationId, PersonId, ProposalId, QualificationId, RecordEntryId, TriggerId,

@@ -11,6 +11,7 @@ pub mod form;
 pub mod guard;
 mod held;
 pub mod lesson;
+pub mod metrics;
 mod origin;
 pub mod pages;
 pub mod plot;
@@ -25,6 +26,8 @@ pub mod view;
 
 use crate::actions::Deeds;
 use crate::config::Settings;
+use metrics::Metrics;
+use std::sync::Arc;
 use tokio_util::sync::CancellationToken;
 use view::Views;
 
@@ -38,4 +41,6 @@ pub struct App {
     pub settings: Settings,
     /// Cancelled when the program must stop: by a signal, or because a commit's fate is not known.
     pub stop: CancellationToken,
+    /// What is counted.
+    pub metrics: Arc<Metrics>,
 }
