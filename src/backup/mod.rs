@@ -13,6 +13,7 @@ pub mod schedule;
 pub use file::Backup;
 pub use make::{Made, make};
 pub use restore::restore;
+pub(crate) use place::sqlite_file;
 
 use crate::store::dump::Contents;
 use crate::store::{ConnectError, StoreError};

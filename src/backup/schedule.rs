@@ -114,7 +114,11 @@ pub async fn run(settings: Settings, clock: Clock, db: Db, stop: CancellationTok
     let mut wait = 0;
     loop {
         if wait == 0 {
-            let tried = make_if_due(&settings, clock.now()).await;
+            // Half a backup goes with the future that made it: a stop does not wait for it.
+            let tried = tokio::select! {
+                tried = make_if_due(&settings, clock.now()) => tried,
+                () = stop.cancelled() => return,
+            };
             wait = if tried.is_err() { LOOKS_AFTER_FAILURE } else { 1 };
             note(&db, clock.now(), tried, &stop).await;
         }

@@ -7,6 +7,7 @@ mod audit;
 mod backup;
 mod bank;
 mod demo;
+mod doctor;
 mod duty;
 mod files;
 mod forecast;
@@ -50,6 +51,8 @@ enum Command {
     /// Check the record.
     #[command(subcommand)]
     Audit(audit::Audit),
+    /// Look whether everything is right, and say what to do about what is not.
+    Doctor(doctor::Doctor),
     /// Write the whole database into a file, while it is served.
     Backup(backup::Backup),
     /// Make the database anew from a backup, in an empty place.
@@ -93,6 +96,7 @@ pub async fn run() -> ExitCode {
         Command::Demo(demo) => demo.run().await,
         Command::People(people) => people.run(line.settings.as_deref()).await,
         Command::Audit(audit) => audit.run(line.settings.as_deref()).await,
+        Command::Doctor(doctor) => doctor.run(line.settings.as_deref()).await,
         Command::Backup(backup) => backup.run(line.settings.as_deref()).await,
         Command::Restore(restore) => restore.run(line.settings.as_deref()).await,
         Command::Issuer(issuer) => issuer.run(line.settings.as_deref()).await,

@@ -21,7 +21,7 @@ use tokio_util::sync::CancellationToken;
 /// Serves with the settings of the file and the environment.
 pub(super) async fn serve(file: Option<&Path>) -> Result<ExitCode, Failure> {
     let settings = start::settings(file)?;
-    start::log();
+    start::log(settings.log_format);
     let deeds = start::deeds(&settings).await?;
     start::bank(&settings, &deeds).await?;
     serve_with(settings, deeds, |origin| say(&format!("Sootmark serves {origin}"))).await
@@ -64,6 +64,9 @@ pub(super) async fn serve_with(
         _ = interrupt.recv() => true,
         () = stop.cancelled() => false,
     };
+    if by_signal {
+        say("Sootmark stops; what is under way is finished first.");
+    }
     stop.cancel();
     // These before the server: its workers take their database connections with them.
     sender.await?;

@@ -59,3 +59,49 @@ pub async fn time_at_database(db: &impl ConnectionTrait) -> Result<Option<Moment
     let row = db.query_one_raw(Statement::from_string(backend, sql)).await?;
     row.map(|row| Ok(Moment(row.try_get_by_index(0)?))).transpose()
 }
+
+/// Which database it is, and what of its settings could lose what it said it has kept.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Durability {
+    /// Its name and version.
+    pub which: String,
+    /// Settings that are not as they must be, with what they are.
+    pub lacking: Vec<(&'static str, String)>,
+}
+
+/// What the database says of itself. What each connection sets for itself on SQLite is read back when it is opened.
+///
+/// # Errors
+/// Those of every query.
+pub async fn durability(db: &impl ConnectionTrait) -> Result<Durability, StoreError> {
+    let backend = db.get_database_backend();
+    let (which, asked): (_, &[(&str, &str, &[&str])]) = match backend {
+        // Source: PostgreSQL 15 manual, sections 20.5.1 and 30.1: with either of the first two off, and with
+        // synchronous_commit off, a crash may lose what was committed.
+        sea_orm::DbBackend::Postgres => (
+            "SELECT 'PostgreSQL ' || current_setting('server_version')",
+            &[
+                ("fsync", "SELECT current_setting('fsync')", &["on"]),
+                ("full_page_writes", "SELECT current_setting('full_page_writes')", &["on"]),
+                (
+                    "synchronous_commit",
+                    "SELECT current_setting('synchronous_commit')",
+                    &["on", "local", "remote_write", "remote_apply"],
+                ),
+            ],
+        ),
+        _ => ("SELECT 'SQLite ' || sqlite_version()", &[("journal_mode", "PRAGMA journal_mode", &["wal"])]),
+    };
+    let said = async |sql: &str| -> Result<String, StoreError> {
+        let row = db.query_one_raw(Statement::from_string(backend, sql)).await?;
+        Ok(row.map(|row| row.try_get_by_index(0)).transpose()?.unwrap_or_default())
+    };
+    let mut lacking = Vec::new();
+    for (name, sql, wanted) in asked {
+        let found = said(sql).await?;
+        if !wanted.contains(&found.as_str()) {
+            lacking.push((*name, found));
+        }
+    }
+    Ok(Durability { which: said(which).await?, lacking })
+}
