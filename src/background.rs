@@ -1,12 +1,15 @@
 //! What the program does by itself while it serves: hands in examinations whose time is over, takes a bank into use that
-//! another server has changed, and writes the letters that are due.
+//! another server has changed, writes the letters that are due, and backs up.
 //!
 //! Never answers anybody, and nobody waits for it: an answer that comes too late is refused whether or not this has run.
 
 use crate::actions::close_overdue::close_overdue;
+use crate::actions::keep_backups::{Keeping, keep_backups};
 use crate::actions::load_bank::refresh_bank;
 use crate::actions::write_due_letters::write_due_letters;
 use crate::actions::{ActionError, Deeds};
+use crate::clock::Clock;
+use crate::config::Secret;
 use crate::store::StoreError;
 use std::time::Duration;
 use tokio_util::sync::CancellationToken;
@@ -59,6 +62,25 @@ pub async fn run(deeds: Deeds, stop: CancellationToken) {
         tokio::select! {
             () = stop.cancelled() => return,
             () = tokio::time::sleep(EVERY) => {}
+        }
+    }
+}
+
+/// How often it looks whether a backup is due; chosen by us, since they count in hours.
+const BACKUPS_EVERY: Duration = Duration::from_secs(300);
+
+/// Backs up whenever a backup is due, until it is stopped; nothing when none are asked for. One that fails is tried again.
+pub async fn back_up_now_and_then(asked: Option<(Secret, Keeping)>, clock: Clock, stop: CancellationToken) {
+    let Some((url, keeping)) = asked else { return };
+    loop {
+        match keep_backups(url.reveal(), &keeping, clock.now()).await {
+            Ok(Some(of)) => tracing::info!(entries = of.amount.entries, head = of.head, "backed up"),
+            Ok(None) => {}
+            Err(cause) => tracing::error!(%cause, "no backup was made; it is tried again"),
+        }
+        tokio::select! {
+            () = stop.cancelled() => return,
+            () = tokio::time::sleep(BACKUPS_EVERY) => {}
         }
     }
 }

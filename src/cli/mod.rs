@@ -4,6 +4,7 @@
 //! Does nothing itself: commands call actions.
 
 mod audit;
+mod backup;
 mod bank;
 mod demo;
 mod duty;
@@ -43,6 +44,10 @@ enum Command {
     Serve,
     /// Serve a demo organisation on this machine, with a database of its own.
     Demo(demo::Demo),
+    /// Write the whole database into one file, while it is served or not.
+    Backup(backup::Backup),
+    /// Put a backup back into an empty place.
+    Restore(backup::Restore),
     /// Bring people in.
     #[command(subcommand)]
     People(people::People),
@@ -86,6 +91,8 @@ pub async fn run() -> ExitCode {
     let done = match line.command {
         Command::Serve => serve::serve(line.settings.as_deref()).await,
         Command::Demo(demo) => demo.run().await,
+        Command::Backup(backup) => backup.run(line.settings.as_deref()).await,
+        Command::Restore(restore) => restore.run(line.settings.as_deref()).await,
         Command::People(people) => people.run(line.settings.as_deref()).await,
         Command::Audit(audit) => audit.run(line.settings.as_deref()).await,
         Command::Issuer(issuer) => issuer.run(line.settings.as_deref()).await,

@@ -16,6 +16,7 @@ mod write;
 pub mod access_keys;
 pub mod assignments;
 pub mod attempts;
+pub mod backup;
 pub mod bank_documents;
 pub mod branches;
 pub mod calendar_feeds;
@@ -41,7 +42,7 @@ pub mod settings;
 pub mod template_drafts;
 pub mod triggers;
 
-pub use connect::{ConnectError, Db, connect, connect_to_read, migrate};
+pub use connect::{ConnectError, Db, connect, connect_to_read, connect_to_read_older, migrate, migrate_without};
 pub use error::{StoreError, conflict};
 pub use ids::{
     AccessKeyId, AssignmentId, AttemptId, BranchId, CertificateId, DocumentId, DraftId, InvigilationId, MailId,

@@ -1,6 +1,7 @@
 //! The program on the command line.
 
 mod audit;
+mod backup;
 mod bank;
 mod bank_files;
 mod demo;
