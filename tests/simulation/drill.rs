@@ -34,10 +34,15 @@ async fn a_backup_taken_while_answers_are_saved_is_served_elsewhere_and_the_sitt
     }
     // One answers once before the backup; the other goes on answering while it is made.
     let (mut first, path) = sitting.remove(0);
-    let mut place = 1;
-    while !first.get(&format!("{path}/{place}")).await.body.contains("name=\"choice\"") {
+    let mut place = 0;
+    let page = loop {
         place += 1;
-    }
+        let page = first.get(&format!("{path}/{place}")).await;
+        if page.status != 200 || page.body.contains("name=\"choice\"") {
+            break page;
+        }
+    };
+    assert_eq!(page.status, 200, "one question at least is answered by a choice");
     assert_eq!(first.post(&format!("{path}/{place}"), &[("choice", "0")]).await.status, 303);
     let done = Arc::new(AtomicBool::new(false));
     let (mut second, second_path) = sitting.remove(0);
