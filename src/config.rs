@@ -235,6 +235,9 @@ impl Settings {
         {
             return unusable("public_address", "write it as https://training.example.org, without a path");
         }
+        if self.backup_every_hours == 0 || self.backups_kept == 0 {
+            return unusable("backup_every_hours", "backup_every_hours and backups_kept are 1 or more");
+        }
         if jiff::tz::TimeZone::get(&self.time_zone).is_err() {
             return unusable("time_zone", "write a name of the time zone database, such as Europe/Berlin");
         }

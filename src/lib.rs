@@ -9,14 +9,12 @@
 //! | [`mail`] | writing letters and sending what the outbox holds | store's outbox, `web::view` for the templates |
 //! | [`web`] | pages: routes, guard, handlers, views; never rows | domain, store's reads, actions |
 //! | [`cli`] | commands | all of the above |
-//! | [`backup`] | the database in a file, and back; files on the disk | store, `config`, `clock` |
 //! | [`bank_files`] | the documents of a bank: built in, or of a folder | domain |
 //! | [`demo`] | the invented organisation of `sootmark demo` | actions, `mail::transport`, domain, store's reads |
 //! | [`config`], [`clock`] | settings; what time it is | nobody |
 
 pub mod actions;
 pub mod background;
-pub mod backup;
 pub mod bank_files;
 pub mod cli;
 pub mod clock;

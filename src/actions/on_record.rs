@@ -46,3 +46,15 @@ pub(super) fn about_assignment(
     };
     NewEntry { at, actor_id: Some(by), deed: deed.to_owned(), subject_kind: kind.to_owned(), subject_id: id, detail }
 }
+
+/// Something was done with the database as a whole, on the command line.
+pub(super) fn about_database(at: Moment, deed: &str, detail: serde_json::Value) -> NewEntry {
+    NewEntry {
+        at,
+        actor_id: None,
+        deed: deed.to_owned(),
+        subject_kind: "database".to_owned(),
+        subject_id: None,
+        detail,
+    }
+}

@@ -3,9 +3,9 @@
 use super::{Failure, say, start};
 use crate::actions::Deeds;
 use crate::actions::issuer::issuer;
+use crate::actions::keep_backups::Keeping;
 use crate::background;
-use crate::backup::schedule;
-use crate::config::Settings;
+use crate::config::{Secret, Settings};
 use crate::mail::sender::Sender;
 use crate::mail::transport::Transport;
 use crate::web::{App, server};
@@ -46,8 +46,7 @@ pub(super) async fn serve_with(
     let sender = tokio::spawn(Sender::new(&deeds, transport, stop.clone()).run());
     let sweeper = tokio::spawn(sweep(deeds.clone(), stop.clone()));
     let watch = tokio::spawn(background::run(deeds.clone(), stop.clone()));
-    let keeper = schedule::run(settings.clone(), deeds.clock.clone(), deeds.db.clone(), stop.clone());
-    let keeper = tokio::spawn(keeper);
+    let backups = tokio::spawn(background::back_up_now_and_then(keeping(&settings), deeds.clone(), stop.clone()));
 
     let db = deeds.db.clone();
     let app = Data::new(App { views: deeds.views.clone(), deeds, settings, stop: stop.clone(), metrics: Arc::default() });
@@ -72,7 +71,7 @@ pub(super) async fn serve_with(
     sender.await?;
     sweeper.await?;
     watch.await?;
-    keeper.await?;
+    backups.await?;
     handle.stop(true).await;
     server.await??;
     db.close().await?;
@@ -81,6 +80,13 @@ pub(super) async fn serve_with(
     }
     say("Sootmark stopped: saving failed and it is not known whether it was saved. Start it again.");
     Ok(ExitCode::FAILURE)
+}
+
+/// The backups that the settings ask for, and of which database.
+fn keeping(settings: &Settings) -> Option<(Secret, Keeping)> {
+    let kept = usize::try_from(settings.backups_kept).unwrap_or(usize::MAX);
+    let folder = settings.backup_folder.clone()?;
+    Some((settings.database(), Keeping { folder, every_hours: settings.backup_every_hours, kept }))
 }
 
 /// How often ended sessions are removed.

@@ -87,6 +87,9 @@ pub enum ConnectError {
     /// An older program has made the tables, and this one only looks.
     #[error("the database is from an older Sootmark; start `sootmark serve` once, which brings its tables up to date")]
     Older,
+    /// It has none of our tables.
+    #[error("there are no tables of Sootmark in it; start `sootmark serve` once, which makes them")]
+    NoTables,
     /// Bringing the tables up to date failed; nothing of the failed step was kept.
     #[error("the tables cannot be brought up to date: {0}")]
     Migration(#[source] DbErr),
@@ -127,6 +130,15 @@ pub async fn connect(url: &str) -> Result<Db, ConnectError> {
 /// # Errors
 /// When there is none, or it was not made by this program's version.
 pub async fn connect_to_read(url: &str) -> Result<Db, ConnectError> {
+    let (db, pending) = connect_to_read_older(url).await?;
+    if pending > 0 { Err(ConnectError::Older) } else { Ok(db) }
+}
+
+/// The same, for a database that an older program may have made; gives how many migrations it lacks.
+///
+/// # Errors
+/// When there is none, it has no tables, or a newer program has changed it.
+pub async fn connect_to_read_older(url: &str) -> Result<(Db, usize), ConnectError> {
     let mut options = options_for(url);
     if url.starts_with("sqlite:") {
         options
@@ -143,10 +155,33 @@ pub async fn connect_to_read(url: &str) -> Result<Db, ConnectError> {
         return Err(ConnectError::Newer(newer));
     }
     let pending = Migrator::get_pending_migrations_read_only(&connection).await.map_err(ConnectError::Unreachable)?;
-    if !pending.is_empty() {
-        return Err(ConnectError::Older);
+    if pending.len() == Migrator::migrations().len() {
+        return Err(ConnectError::NoTables);
     }
-    Ok(Db { connection, turn: None })
+    Ok((Db { connection, turn: None }, pending.len()))
+}
+
+/// Ends the write-ahead log of an SQLite file that nobody has open, so that it can be read without files beside it.
+pub(super) async fn leave_one_file(url: &str) -> Result<(), ConnectError> {
+    let mut options = options_for(url);
+    options.max_connections(1).map_sqlx_sqlite_opts(|sqlite| sqlite.journal_mode(SqliteJournalMode::Delete));
+    let alone = Database::connect(options).await.map_err(ConnectError::Unreachable)?;
+    alone.close().await.map_err(ConnectError::Unreachable)
+}
+
+/// Makes the tables as an older program made them: without the newest `without` migrations.
+///
+/// # Errors
+/// When a migration fails.
+pub async fn migrate_without(db: &Db, without: usize) -> Result<(), ConnectError> {
+    let steps = u32::try_from(Migrator::migrations().len().saturating_sub(without)).unwrap_or(u32::MAX);
+    Migrator::up(&db.connection, Some(steps)).await.map_err(ConnectError::Migration)
+}
+
+/// The name of the newest step of the tables that this program knows.
+#[must_use]
+pub fn newest_step() -> String {
+    Migrator::migrations().last().map(|step| step.name().to_owned()).unwrap_or_default()
 }
 
 impl Db {
@@ -228,7 +263,7 @@ async fn applied_but_unknown(connection: &impl ConnectionTrait) -> Result<Option
 }
 
 /// The names of the migrations that were applied, oldest first; none where there are no tables.
-pub(super) async fn applied_of(connection: &impl ConnectionTrait) -> Result<Vec<String>, DbErr> {
+async fn applied_of(connection: &impl ConnectionTrait) -> Result<Vec<String>, DbErr> {
     let backend = connection.get_database_backend();
     let exists = if backend == DbBackend::Postgres {
         "SELECT 1 FROM information_schema.tables WHERE table_schema = current_schema() AND table_name = 'seaql_migrations'"

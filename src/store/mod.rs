@@ -16,13 +16,13 @@ mod write;
 pub mod access_keys;
 pub mod assignments;
 pub mod attempts;
+pub mod backup;
 pub mod bank_documents;
 pub mod branches;
 pub mod calendar_feeds;
 pub mod certificates;
 pub mod debriefs;
 pub mod decisions;
-pub mod dump;
 pub mod extra_times;
 pub mod incidents;
 pub mod invigilations;
@@ -42,7 +42,9 @@ pub mod settings;
 pub mod template_drafts;
 pub mod triggers;
 
-pub use connect::{ConnectError, Db, connect, connect_to_read, migrate};
+pub use connect::{
+    ConnectError, Db, connect, connect_to_read, connect_to_read_older, migrate, migrate_without, newest_step,
+};
 pub use error::{Failures, StoreError, conflict, failures};
 pub use ids::{
     AccessKeyId, AssignmentId, AttemptId, BranchId, CertificateId, DocumentId, DraftId, InvigilationId, MailId,

@@ -4,11 +4,10 @@
 //! counts are this process's and begin with it; what is asked of the database is the same on every server.
 
 use super::App;
-use crate::backup::schedule;
+use crate::actions::keep_backups::{backups_in, last_try};
 use crate::domain::aftertreatment::MODEL_VERSION;
-use crate::store::dump::known_steps;
-use crate::store::failures;
 use crate::store::read::vitals::vitals;
+use crate::store::{failures, newest_step};
 use actix_web::body::MessageBody;
 use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::Method;
@@ -113,8 +112,7 @@ pub(super) async fn written(app: &App) -> Result<String, std::fmt::Error> {
 }
 
 fn of_program(now: &mut Registry, app: &App) {
-    let schema = known_steps().pop().unwrap_or_default();
-    let build = [("version", env!("CARGO_PKG_VERSION").to_owned()), ("model", MODEL_VERSION.to_string()), ("schema", schema)];
+    let build = [("version", env!("CARGO_PKG_VERSION").to_owned()), ("model", MODEL_VERSION.to_string()), ("schema", newest_step())];
     now.register("build", "Which program this is", Info::new(build.to_vec()));
     let (at_work, waiting) = app.deeds.hashing.queue();
     gauge(now, "passwords_at_work", "Passwords that are being hashed", at_work);
@@ -135,13 +133,13 @@ async fn of_database(now: &mut Registry, app: &App) {
         gauge(now, "letters_left", "Letters that were given up", vitals.letters_left);
     }
     let Some(folder) = &app.settings.backup_folder else { return };
-    let listed = schedule::kept(folder).unwrap_or_default();
+    let listed = backups_in(folder).unwrap_or_default();
     gauge(now, "backups_kept", "Scheduled backups in the folder", listed.len() as u64);
     if let Some((newest, _)) = listed.last() {
         let age_s = (app.deeds.clock.now().0 - newest.0).max(0) / 1_000_000;
         gauge(now, "backup_age_seconds", "How old the newest scheduled backup is", age_s.unsigned_abs());
     }
-    if let Ok(Some(last)) = schedule::last_try(&app.deeds.db).await {
+    if let Ok(Some(last)) = last_try(&app.deeds.db).await {
         let failed = u64::from(last.failed.is_some());
         gauge(now, "backup_failed", "Whether the last scheduled backup failed", failed);
     }

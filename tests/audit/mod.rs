@@ -1,6 +1,7 @@
 //! The record held against the database, attempts made again, and what somebody finds who tampers with either.
 
 mod assigned;
+mod backups;
 mod certified;
 mod histories;
 mod non_interference;

@@ -4,7 +4,7 @@ use crate::audit::Fates;
 use crate::support::app::BEGINNING;
 use crate::support::database::{PostgresDatabase, SqliteDatabase};
 use sea_orm::ConnectionTrait as _;
-use sootmark::backup;
+use sootmark::actions::back_up::back_up;
 use sootmark::clock::Clock;
 use std::io::Write as _;
 use std::net::TcpListener;
@@ -73,9 +73,9 @@ async fn all_is_well_and_then_a_line_changes_for_each_thing_that_is_not() {
     std::fs::create_dir(&kept).expect("a folder");
     let now = Clock::system().now();
     let at = jiff::Timestamp::from_microsecond(now.0).expect("a moment").strftime("%Y%m%dT%H%M%SZ").to_string();
-    let newest = kept.join(format!("sootmark-{at}.backup"));
+    let newest = kept.join(format!("sootmark-{at}.sqlite"));
     // The clock of the test stands in the past or the future of the machine's: the record is made to be of now.
-    backup::make(&database.url, &newest, now).await.expect("a backup");
+    back_up(&database.url, &newest).await.expect("a backup");
     let port = greets().to_string();
     let (data, kept) = (folder.to_str().expect("UTF-8"), kept.to_str().expect("UTF-8"));
     let well = [
@@ -138,7 +138,7 @@ async fn all_is_well_and_then_a_line_changes_for_each_thing_that_is_not() {
                   WHERE id = (SELECT max(id) FROM record_entry)";
     database.db.execute_unprepared(forged).await.expect("forged");
     let (said, code) = with(&[]);
-    assert!(line(&said, "Backups").contains("is damaged or cut short"), "{said}");
+    assert!(line(&said, "Backups").contains("its bytes are not those that were written"), "{said}");
     assert!(line(&said, "Record").starts_with("Wrong. Record: the chain does not hold"), "{said}");
     assert!(line(&said, "Clock").contains("seconds in the future") && code == 2, "{said}");
     fates.app.stop().await;

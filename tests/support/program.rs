@@ -61,10 +61,19 @@ impl Workshop {
         (workshop, sitters)
     }
 
+    /// A folder without anything.
+    pub(crate) fn empty() -> Self {
+        Self { folder: tempfile::tempdir().expect("a folder") }
+    }
+
+    /// The database's address.
+    pub(crate) fn url(&self) -> String {
+        format!("sqlite:{}", self.folder.path().join("sootmark.sqlite").display())
+    }
+
     /// The database, opened beside the program or after it.
     pub(crate) async fn open(&self) -> Db {
-        let url = format!("sqlite:{}", self.folder.path().join("sootmark.sqlite").display());
-        connect(&url).await.expect("the database opens")
+        connect(&self.url()).await.expect("the database opens")
     }
 
     /// The program, serving from this folder on a free port.

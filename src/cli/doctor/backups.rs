@@ -1,7 +1,8 @@
 //! The newest scheduled backup: whether there is one, how old it is, and whether every byte of it is as it was written.
 
 use super::{Finding, look, ok, wrong};
-use crate::backup::{Backup, schedule};
+use crate::actions::back_up::is_as_written;
+use crate::actions::keep_backups::{backups_in, last_try};
 use crate::clock::Clock;
 use crate::config::Settings;
 use crate::store::Db;
@@ -15,7 +16,7 @@ pub(super) async fn looked_at(settings: &Settings, db: Option<&Db>, clock: &Cloc
             "Set backup_folder to a folder on another disk, or call `sootmark backup FILE` regularly; try a restore.",
         );
     };
-    let listed = match schedule::kept(folder) {
+    let listed = match backups_in(folder) {
         Ok(listed) => listed,
         Err(error) => {
             let says = format!("{}: {error}", folder.display());
@@ -23,7 +24,7 @@ pub(super) async fn looked_at(settings: &Settings, db: Option<&Db>, clock: &Cloc
         }
     };
     let last = match db {
-        Some(db) => schedule::last_try(db).await.ok().flatten(),
+        Some(db) => last_try(db).await.ok().flatten(),
         None => None,
     };
     let failed = last.and_then(|last| last.failed);
@@ -33,12 +34,12 @@ pub(super) async fn looked_at(settings: &Settings, db: Option<&Db>, clock: &Cloc
     };
     let age_h = (clock.now().0 - at.0).max(0) / 3_600_000_000;
     let name = newest.display();
-    if let Err(cause) = Backup::open(newest) {
+    if let Err(cause) = is_as_written(newest) {
         return wrong("Backups", cause.to_string(), "Look at that disk, and make a new one with `sootmark backup FILE`.");
     }
     if let Some(cause) = failed {
         let says = format!("the last try failed: {cause}. The newest is {age_h} hours old: {name}");
-        return wrong("Backups", says, "Put right what is named; the next try follows within the hour.");
+        return wrong("Backups", says, "Put right what is named; the next try follows within minutes.");
     }
     let says = format!("the newest of {} is {age_h} hours old, and every byte of it is as it was written: {name}", listed.len());
     match age_h > 2 * i64::from(settings.backup_every_hours) {

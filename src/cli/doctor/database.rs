@@ -1,12 +1,12 @@
 //! The database: whether it answers, keeps what it was told, is of this program, is whole; its record; the clock against it.
 
 use super::{Finding, look, ok, wrong};
-use crate::backup::sqlite_file;
 use crate::clock::Clock;
 use crate::config::Settings;
 use crate::store::read::vitals::{durability, newest_entry, time_at_database};
 use crate::store::record::{self, Verification};
-use crate::store::{ConnectError, Db, StoreError, connect_to_read, dump};
+use crate::store::backup::{damage, file_of};
+use crate::store::{ConnectError, Db, StoreError, connect_to_read, newest_step};
 
 /// Further apart than this, deadlines and sessions begin to differ between servers.
 const APART_US: i64 = 2_000_000;
@@ -14,7 +14,7 @@ const APART_US: i64 = 2_000_000;
 /// The database, opened to look.
 pub(super) async fn open(settings: &Settings) -> Result<Db, Finding> {
     let url = settings.database();
-    if let Some(file) = sqlite_file(url.reveal())
+    if let Some(file) = file_of(url.reveal())
         && !file.exists()
     {
         let says = format!("there is none at {}", file.display());
@@ -24,6 +24,7 @@ pub(super) async fn open(settings: &Settings) -> Result<Db, Finding> {
         let todo = match &cause {
             ConnectError::Older => "Make a backup with the program that made it, then start `sootmark serve` once.",
             ConnectError::Newer(_) => "Use the newer program.",
+            ConnectError::NoTables => "Start `sootmark serve` once, or put a backup back with `sootmark restore FILE`.",
             ConnectError::UnknownKind => "Change database_url.",
             _ => "Look whether it runs, whether database_url is right, and who may read the file.",
         };
@@ -56,8 +57,8 @@ async fn kept(db: &Db) -> Result<Finding, StoreError> {
 }
 
 async fn whole(db: &Db) -> Result<Finding, StoreError> {
-    let unsound = dump::is_sound(db).await?;
-    let schema = dump::steps(db).await?.pop().unwrap_or_default();
+    let unsound = damage(db).await?;
+    let schema = newest_step();
     Ok(match unsound.is_empty() {
         true => ok("Tables", format!("of this program ({schema}), and whole as far as the database knows")),
         false => wrong(

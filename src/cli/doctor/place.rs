@@ -1,7 +1,8 @@
 //! The settings, the disk, and who can read the files.
 
 use super::{Finding, look, ok, wrong};
-use crate::backup::sqlite_file;
+use crate::actions::keep_backups::backups_in;
+use crate::store::backup::file_of;
 use crate::config::Settings;
 use std::os::unix::fs::PermissionsExt as _;
 use std::path::{Path, PathBuf};
@@ -46,7 +47,7 @@ pub(super) fn settings(settings: &Settings) -> Finding {
 
 /// The room where the data lies, and where backups go.
 pub(super) fn disk(settings: &Settings) -> Finding {
-    let mut places: Vec<PathBuf> = match sqlite_file(settings.database().reveal()) {
+    let mut places: Vec<PathBuf> = match file_of(settings.database().reveal()) {
         Some(file) => vec![file.parent().map(Path::to_owned).unwrap_or_default()],
         None => Vec::new(),
     };
@@ -81,7 +82,7 @@ fn free(place: &Path) -> std::io::Result<u64> {
 /// Whether other users of this machine can read the keys: that which signs certificates is in the database.
 pub(super) fn readers(settings: &Settings, file: Option<&Path>) -> Finding {
     let mut secret: Vec<PathBuf> = Vec::new();
-    if let Some(database) = sqlite_file(settings.database().reveal()) {
+    if let Some(database) = file_of(settings.database().reveal()) {
         for end in ["", "-wal"] {
             let mut name = database.clone().into_os_string();
             name.push(end);
@@ -90,7 +91,7 @@ pub(super) fn readers(settings: &Settings, file: Option<&Path>) -> Finding {
     }
     let holds_secrets = settings.smtp_password.is_some() || settings.database_url.is_some() || settings.metrics_token.is_some();
     secret.extend(file.filter(|_| holds_secrets).map(Path::to_owned));
-    let backups = settings.backup_folder.as_deref().and_then(|folder| crate::backup::schedule::kept(folder).ok());
+    let backups = settings.backup_folder.as_deref().and_then(|folder| backups_in(folder).ok());
     secret.extend(backups.unwrap_or_default().into_iter().map(|(_, path)| path));
     let open = |path: &PathBuf| std::fs::metadata(path).is_ok_and(|file| file.permissions().mode() & 0o077 != 0);
     let read_by_others: Vec<String> =

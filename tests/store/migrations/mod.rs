@@ -2,13 +2,35 @@
 //! breaks off leaves everything as it was and can be taken again.
 
 use super::sample::{MORNING, new_person};
-use crate::support::database::{PostgresDatabase, SqliteDatabase};
-use sea_orm::{ConnectionTrait as _, DbBackend, Statement};
-use serde_json::Value;
+use crate::support::database::PostgresDatabase;
+use sea_orm::{ConnectionTrait, DbBackend, Statement};
+use sootmark::actions::back_up::{back_up, restore};
+use sootmark::clock::Clock;
 use sootmark::domain::people::Role;
 use sootmark::store::record::{self, NewEntry, Verification};
-use sootmark::store::{self, Db, StoreError, branches, dump, write};
+use sootmark::store::{self, Db, StoreError, branches, write};
+use sootmark_migrations::{Migrator, MigratorTrait as _};
 use std::collections::BTreeMap;
+
+/// The steps that this program knows, oldest first.
+fn known_steps() -> Vec<String> {
+    Migrator::migrations().iter().map(|step| step.name().to_owned()).collect()
+}
+
+/// The steps that a database has taken, oldest first.
+async fn steps(db: &impl ConnectionTrait) -> Vec<String> {
+    let sql = "SELECT version FROM seaql_migrations ORDER BY version";
+    match texts(db, sql).await {
+        Ok(steps) => steps,
+        // Before the first step there is no such table.
+        Err(_) => Vec::new(),
+    }
+}
+
+async fn texts(db: &impl ConnectionTrait, sql: &str) -> Result<Vec<String>, sea_orm::DbErr> {
+    let rows = db.query_all_raw(Statement::from_string(db.get_database_backend(), sql)).await?;
+    rows.iter().map(|row| row.try_get_by_index(0)).collect()
+}
 
 /// Rows that could be there once a step was taken: those that came with it.
 fn rows_of(step: &str) -> &'static str {
@@ -51,18 +73,33 @@ fn in_the_way_of(step: &str) -> Option<(&'static str, &'static str)> {
 
 /// Takes so many steps, each followed by the rows that came with it.
 async fn released(db: &Db, count: usize) {
-    for (at, step) in dump::known_steps().into_iter().enumerate().take(count) {
-        write::<_, StoreError, _>(db, async |tx| dump::make_tables(tx, Some(1)).await).await.unwrap();
+    for (at, step) in known_steps().into_iter().enumerate().take(count) {
+        write::<_, StoreError, _>(db, async |tx| Ok(Migrator::up(tx, Some(1)).await?)).await.unwrap();
         if at == 0 {
             people_and_record(db).await;
         }
         db.execute_unprepared(&in_words(db, rows_of(&step))).await.unwrap_or_else(|error| panic!("{step}: {error}"));
     }
-    assert_eq!(dump::steps(db).await.unwrap().len(), count);
+    assert_eq!(steps(db).await.len(), count);
 }
 
 /// The first rows of all: two people of a branch, and three entries of the record, chained.
 async fn people_and_record(db: &Db) {
+    people(db).await;
+    write::<_, StoreError, _>(db, async |tx| {
+        for deed in ["examination_begun", "examination_graded", "debrief_held"] {
+            let detail = serde_json::json!({ "questions": 1 });
+            let (deed, subject_kind) = (deed.to_owned(), "attempt".to_owned());
+            let entry = NewEntry { at: MORNING, actor_id: None, deed, subject_kind, subject_id: Some(1), detail };
+            record::append(tx, entry).await?;
+        }
+        Ok(())
+    })
+    .await
+    .unwrap();
+}
+
+async fn people(db: &Db) {
     write::<_, StoreError, _>(db, async |tx| {
         let branch = branches::insert(tx, "Coldbrook", "Europe/Dublin").await?;
         for (name, email, role) in [
@@ -70,12 +107,6 @@ async fn people_and_record(db: &Db) {
             ("Owen Lisle", "owen@fennmark.example", Role::Trainer),
         ] {
             store::people::insert(tx, new_person(branch, name, email, role)).await?;
-        }
-        for deed in ["examination_begun", "examination_graded", "debrief_held"] {
-            let detail = serde_json::json!({ "questions": 1 });
-            let (deed, subject_kind) = (deed.to_owned(), "attempt".to_owned());
-            let entry = NewEntry { at: MORNING, actor_id: None, deed, subject_kind, subject_id: Some(1), detail };
-            record::append(tx, entry).await?;
         }
         Ok(())
     })
@@ -93,36 +124,47 @@ fn in_words(db: &Db, sql: &str) -> String {
     sql.replace("{yes}", yes).replace("{no}", no).replace("{seed}", seed)
 }
 
-/// Every row as its columns and their values, by table.
-type Rows = BTreeMap<String, Vec<BTreeMap<String, Value>>>;
+/// Every row as its columns and their values as the database writes them, by table.
+type Rows = BTreeMap<String, Vec<BTreeMap<String, String>>>;
 
 async fn rows(db: &Db) -> Rows {
-    let (mut rows, mut current, mut columns) = (Rows::new(), String::new(), Vec::<String>::new());
-    let snapshot = db.snapshot().await.unwrap();
-    let contents = dump::write_out::<StoreError>(&snapshot, |line| {
-        match serde_json::from_str(line).unwrap() {
-            Value::Array(values) => {
-                rows.entry(current.clone()).or_default().push(columns.iter().cloned().zip(values).collect());
-            }
-            heading => {
-                current = heading["table"].as_str().unwrap().to_owned();
-                columns = serde_json::from_value(heading["columns"].clone()).unwrap();
-            }
+    let postgres = db.get_database_backend() == DbBackend::Postgres;
+    let of_tables = match postgres {
+        true => "SELECT table_name::text FROM information_schema.tables WHERE table_schema = current_schema()",
+        false => "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite%'",
+    };
+    let mut all = Rows::new();
+    for table in texts(db, of_tables).await.unwrap() {
+        if table == "seaql_migrations" {
+            continue;
         }
-        Ok(())
-    })
-    .await
-    .unwrap();
-    snapshot.rollback().await.unwrap();
-    assert!(contents.rows.values().sum::<u64>() > 0 || rows.is_empty());
-    rows
+        let columns = match postgres {
+            true => format!(
+                "SELECT column_name::text FROM information_schema.columns \
+                 WHERE table_schema = current_schema() AND table_name = '{table}'"
+            ),
+            false => format!("SELECT name FROM pragma_table_info('{table}')"),
+        };
+        let columns = texts(db, &columns).await.unwrap();
+        let shown = columns.iter().map(|column| match postgres {
+            true => format!("quote_nullable(\"{column}\"::text)"),
+            false => format!("quote(\"{column}\")"),
+        });
+        let sql = format!("SELECT {} FROM \"{table}\"", shown.collect::<Vec<_>>().join(", "));
+        for row in db.query_all_raw(Statement::from_string(db.get_database_backend(), sql)).await.unwrap() {
+            let value = |(at, column): (usize, &String)| (column.clone(), row.try_get_by_index(at).unwrap());
+            all.entry(table.clone()).or_default().push(columns.iter().enumerate().map(value).collect());
+        }
+    }
+    assert!(!all.is_empty(), "there are rows");
+    all
 }
 
 /// Each row that was there is there, with the same values in the columns that it had.
 fn nothing_is_lost(before: &Rows, after: &Rows, of: &str) {
     for (table, rows) in before {
         for row in rows {
-            let same = |now: &&BTreeMap<String, Value>| row.iter().all(|(column, value)| now.get(column) == Some(value));
+            let same = |now: &&BTreeMap<String, String>| row.iter().all(|(column, value)| now.get(column) == Some(value));
             let there = after.get(table).and_then(|rows| rows.iter().find(same));
             assert!(there.is_some(), "{of}: {table} has lost or changed {row:?}");
         }
@@ -130,8 +172,8 @@ fn nothing_is_lost(before: &Rows, after: &Rows, of: &str) {
 }
 
 async fn is_whole(db: &Db, of: &str) {
-    assert_eq!(dump::steps(db).await.unwrap(), dump::known_steps(), "{of}");
-    assert_eq!(dump::is_sound(db).await.unwrap(), Vec::<String>::new(), "{of}");
+    assert_eq!(steps(db).await, known_steps(), "{of}");
+    assert_eq!(store::backup::damage(db).await.unwrap(), Vec::<String>::new(), "{of}");
     let chain = record::verify(db).await.unwrap();
     assert!(matches!(chain, Verification::Whole { entries: 3, .. }), "{of}: {chain:?}");
 }
@@ -155,7 +197,7 @@ async fn each_empty(test: impl AsyncFn(&Db)) {
 
 #[tokio::test]
 async fn every_released_schema_with_rows_comes_up_to_date_and_loses_nothing() {
-    for count in 1..=dump::known_steps().len() {
+    for count in 1..=known_steps().len() {
         each_empty(async |db| {
             released(db, count).await;
             let before = rows(db).await;
@@ -176,7 +218,7 @@ async fn every_released_schema_with_rows_comes_up_to_date_and_loses_nothing() {
 
 #[tokio::test]
 async fn a_step_that_fails_near_its_end_leaves_everything_as_it_was_and_is_taken_again() {
-    for (at, step) in dump::known_steps().into_iter().enumerate() {
+    for (at, step) in known_steps().into_iter().enumerate() {
         let Some((hinder, clear)) = in_the_way_of(&step) else { continue };
         each_empty(async |db| {
             released(db, at).await;
@@ -184,14 +226,14 @@ async fn a_step_that_fails_near_its_end_leaves_everything_as_it_was_and_is_taken
             let before = if at == 0 { Rows::new() } else { rows(db).await };
             let refused = store::migrate(db).await;
             assert!(matches!(refused, Err(store::ConnectError::Migration(_))), "{step}: {refused:?}");
-            assert_eq!(dump::steps(db).await.unwrap().len(), at, "{step} was not taken");
+            assert_eq!(steps(db).await.len(), at, "{step} was not taken");
             if at > 0 {
                 assert_eq!(rows(db).await, before, "{step} left nothing behind");
             }
             db.execute_unprepared(clear).await.unwrap();
             store::migrate(db).await.unwrap();
             nothing_is_lost(&before, &rows(db).await, &step);
-            assert_eq!(dump::steps(db).await.unwrap(), dump::known_steps(), "{step}");
+            assert_eq!(steps(db).await, known_steps(), "{step}");
         })
         .await;
     }
@@ -200,17 +242,17 @@ async fn a_step_that_fails_near_its_end_leaves_everything_as_it_was_and_is_taken
 /// What a killed program leaves: a transaction that nobody ends.
 #[tokio::test]
 async fn a_step_that_was_cut_off_before_its_commit_was_never_taken() {
-    for count in 0..dump::known_steps().len() {
+    for count in 0..known_steps().len() {
         each_empty(async |db| {
             released(db, count).await;
             let before = if count == 0 { Rows::new() } else { rows(db).await };
             let cut_off = write::<(), StoreError, _>(db, async |tx| {
-                dump::make_tables(tx, Some(1)).await?;
-                assert_eq!(dump::steps(tx).await?.len(), count + 1, "it was under way");
+                Migrator::up(tx, Some(1)).await?;
+                assert_eq!(steps(tx).await.len(), count + 1, "it was under way");
                 Err(StoreError::NotFound)
             });
             cut_off.await.unwrap_err();
-            assert_eq!(dump::steps(db).await.unwrap().len(), count);
+            assert_eq!(steps(db).await.len(), count);
             if count > 0 {
                 assert_eq!(rows(db).await, before);
             }
@@ -221,17 +263,27 @@ async fn a_step_that_was_cut_off_before_its_commit_was_never_taken() {
     }
 }
 
-/// A backup of every release is restored by this program, and comes up to date.
+/// A backup of every release is put back by this program, and comes up to date there.
 #[tokio::test]
-async fn a_backup_of_an_older_schema_is_known_by_its_steps_and_the_reader_asks_for_the_program_first() {
-    let known = dump::known_steps();
-    let sqlite = SqliteDatabase::fresh().await;
-    assert_eq!(dump::steps(&sqlite.db).await.unwrap(), known);
-    let folder = tempfile::tempdir().unwrap();
-    let url = format!("sqlite:{}/old.db", folder.path().display());
-    let old = store::connect(&url).await.unwrap();
-    released(&old, known.len() - 1).await;
-    old.close().await.unwrap();
-    let refused = sootmark::backup::make(&url, &folder.path().join("old.backup"), MORNING).await;
-    assert!(matches!(refused, Err(sootmark::backup::BackupError::Connect(store::ConnectError::Older))), "{refused:?}");
+async fn a_backup_of_every_released_schema_is_put_back_and_comes_up_to_date() {
+    for count in 1..=known_steps().len() {
+        let folder = tempfile::tempdir().unwrap();
+        let url = |name: &str| format!("sqlite:{}", folder.path().join(name).display());
+        let old = store::connect(&url("old.db")).await.unwrap();
+        let taken = u32::try_from(count).unwrap();
+        write::<_, StoreError, _>(&old, async |tx| Ok(Migrator::up(tx, Some(taken)).await?)).await.unwrap();
+        people(&old).await;
+        let before = rows(&old).await;
+        old.close().await.unwrap();
+        let file = folder.path().join("old.backup");
+        back_up(&url("old.db"), &file).await.unwrap_or_else(|error| panic!("step {count}: {error}"));
+        restore(&file, &url("new.db"), &Clock::manual(MORNING)).await.unwrap();
+        let new = store::connect(&url("new.db")).await.unwrap();
+        assert_eq!(steps(&new).await, known_steps());
+        let mut kept = before;
+        // The end of the chain moves on: that it was put back is on record.
+        kept.remove("record_head");
+        nothing_is_lost(&kept, &rows(&new).await, &format!("backup of step {count}"));
+        new.close().await.unwrap();
+    }
 }
