@@ -75,6 +75,12 @@ impl Hashing {
         Ok(same.await.map_err(failed)?? && exists)
     }
 
+    /// Whether a kept hash was made with other work than new ones are: it is made anew when its password is typed.
+    #[must_use]
+    pub fn is_dated(&self, kept: &str) -> bool {
+        PasswordHash::new(kept).is_ok_and(|kept| Params::try_from(&kept).is_ok_and(|params| params != self.params))
+    }
+
     async fn turn(&self) -> Result<SemaphorePermit<'_>, ActionError> {
         let turn = tokio::time::timeout(PATIENCE, self.turns.acquire()).await;
         turn.map_err(|_| ActionError::Busy("too many passwords at once"))?.map_err(failed)
