@@ -30,3 +30,30 @@ pub fn square_code(text: &str) -> Option<SquareCode> {
     }
     Some(SquareCode { side: width + 8, path })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // ISO/IEC 18004, by a reader that shares nothing with the writer (rqrr).
+    #[test]
+    fn a_reader_reads_back_what_the_path_draws() {
+        let text = "otpauth://totp/Sootmark:ann%40example.org?secret=MZXW6YTBOI&issuer=Sootmark";
+        let code = square_code(text).unwrap();
+        let mut dark = vec![vec![false; code.side]; code.side];
+        for run in code.path.split('M').skip(1) {
+            let (at, length) = run.split_once('h').unwrap();
+            let (x, y) = at.split_once(' ').unwrap();
+            let (x, y): (usize, usize) = (x.parse().unwrap(), y.parse().unwrap());
+            let length: usize = length.split('v').next().unwrap().parse().unwrap();
+            dark[y][x..x + length].fill(true);
+        }
+        let scale = 4;
+        let mut image = rqrr::PreparedImage::prepare_from_greyscale(code.side * scale, code.side * scale, |x, y| {
+            if dark[y / scale][x / scale] { 0 } else { 255 }
+        });
+        let grids = image.detect_grids();
+        assert_eq!(grids.len(), 1);
+        assert_eq!(grids[0].decode().unwrap().1, text);
+    }
+}
