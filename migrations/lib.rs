@@ -11,6 +11,7 @@ mod m0005_sittings;
 mod m0008_assignments;
 mod m0009_observations;
 mod m0010_letters;
+mod m0011_one_time_codes;
 mod types;
 
 pub use sea_orm_migration::MigratorTrait;
@@ -30,6 +31,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0008_assignments::Assignments),
             Box::new(m0009_observations::Observations),
             Box::new(m0010_letters::Letters),
+            Box::new(m0011_one_time_codes::OneTimeCodes),
         ]
     }
 }

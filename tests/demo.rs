@@ -13,6 +13,7 @@ use sootmark::mail::transport::Transport;
 use sootmark::store::attempts::{self, AttemptKind, AttemptState};
 use sootmark::store::people::{PeopleFilter, list};
 use sootmark::store::record::{self, Verification};
+use sootmark::store::sessions::{Device, WaitsFor};
 use sootmark::store::{outbox, qualifications};
 use sootmark::web::view::Views;
 use std::sync::Arc;
@@ -34,6 +35,7 @@ async fn made(people: usize) -> (Deeds, SqliteDatabase) {
         seeds: Seeds::counted([9; 32]),
         bank: BankInUse::default(),
         letters: Arc::new(Notify::new()),
+        codes_required: false,
     };
     load_bank(&deeds, bank_files::embedded(), Vec::new(), 0).await.expect("the bank");
     assert_eq!(demo::look(&deeds.db).await.expect("the store"), Found::Nobody);
@@ -81,8 +83,14 @@ async fn a_few_people_have_a_past_that_the_record_bears_out() {
     assert!(letters >= 8, "{letters}");
 
     for way in demo::sign_ins() {
-        let claim = Claim { email: &way.email, password: demo::PASSWORD, address: "192.0.2.1", before: None };
-        assert!(matches!(sign_in(&deeds, claim).await.unwrap(), SignIn::Begun(_)), "{way:?}");
+        let claim = Claim {
+            email: &way.email,
+            password: demo::PASSWORD,
+            address: "192.0.2.1",
+            before: None,
+            device: Device::Unknown,
+        };
+        assert!(matches!(sign_in(&deeds, claim).await.unwrap(), SignIn::Begun(_, WaitsFor::Nothing)), "{way:?}");
     }
 }
 

@@ -6,14 +6,15 @@ use super::{ActionError, Deeds, Token, session};
 use crate::domain::people::PasswordProblem;
 use crate::domain::units::Moment;
 use crate::store::people::Person;
+use crate::store::sessions::{Device, WaitsFor};
 use crate::store::{StoreError, invitations, people, record, sessions, write};
 use sea_orm::ConnectionTrait;
 
 /// What comes of it.
 #[derive(Debug)]
 pub enum Acceptance {
-    /// The password is kept and a session begun.
-    Begun(Token),
+    /// The password is kept and a session begun; what it waits for is said with it.
+    Begun(Token, WaitsFor),
     /// The link is unknown, was used, has run out, or its person is suspended.
     NotValid,
     /// The password is not taken; the link stays good.
@@ -32,7 +33,12 @@ pub async fn invited(deeds: &Deeds, token: &Token) -> Result<Option<Person>, Act
 ///
 /// # Errors
 /// When the store does not answer, or too many passwords are hashed at once.
-pub async fn accept_invitation(deeds: &Deeds, token: &Token, password: &str) -> Result<Acceptance, ActionError> {
+pub async fn accept_invitation(
+    deeds: &Deeds,
+    token: &Token,
+    password: &str,
+    device: Device,
+) -> Result<Acceptance, ActionError> {
     let Some(person) = invited(deeds, token).await? else { return Ok(Acceptance::NotValid) };
     if let Err(problem) = fits(&person.display_name, &person.email, password)? {
         return Ok(Acceptance::Unfit(problem));
@@ -47,12 +53,14 @@ pub async fn accept_invitation(deeds: &Deeds, token: &Token, password: &str) -> 
         }
         people::set_password(tx, person.id, &phc).await?;
         sessions::delete_all_for_person(tx, person.id).await?;
-        let session = session::begin(tx, person.id, now).await?;
+        let waits_for = session::waits_for(deeds, tx, &person).await?;
+        let begins = session::Begins { waits_for, device };
+        let session = session::begin(tx, person.id, begins, now).await?;
         record::append(tx, about_person(now, Some(person.id), "invitation_accepted", person.id)).await?;
-        Ok::<_, ActionError>(session)
+        Ok::<_, ActionError>((session, waits_for))
     });
     match begun.await {
-        Ok(session) => Ok(Acceptance::Begun(session)),
+        Ok((session, waits_for)) => Ok(Acceptance::Begun(session, waits_for)),
         Err(ActionError::Store(StoreError::NotFound)) => Ok(Acceptance::NotValid),
         Err(error) => Err(error),
     }

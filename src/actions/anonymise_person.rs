@@ -11,7 +11,7 @@ use crate::domain::people::{EmailAddress, Role};
 use crate::store::attempts::{self, AttemptKind, AttemptState};
 use crate::store::{
     AttemptId, PersonId, StoreError, calendar_feeds, debriefs, extra_times, incidents, invitations, letter_choices,
-    observations, outbox, people, record, sessions, write,
+    observations, one_time_codes, outbox, people, record, sessions, write,
 };
 use sea_orm::ConnectionTrait;
 use serde_json::json;
@@ -63,6 +63,7 @@ pub async fn anonymise_person(deeds: &Deeds, email: &EmailAddress) -> Result<Ano
         invitations::delete_all_for_person(tx, person.id).await?;
         calendar_feeds::delete(tx, person.id).await?;
         letter_choices::forget(tx, person.id).await?;
+        one_time_codes::remove(tx, person.id).await?;
         let in_html = as_in_html(&person.display_name);
         let mails = outbox::forget(tx, &person.email, &person.display_name, &in_html, &name).await?;
         extra_times::forget_reasons(tx, person.id).await?;

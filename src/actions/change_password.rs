@@ -4,6 +4,7 @@ use super::on_record::about_person;
 use super::throttle::Source;
 use super::{ActionError, Deeds, Token, session};
 use crate::domain::people::{EmailAddress, PasswordProblem, PersonName, check_password};
+use crate::store::sessions::{Device, WaitsFor};
 use crate::store::{PersonId, StoreError, people, record, sessions, write};
 
 /// What comes of it.
@@ -31,6 +32,7 @@ pub async fn change_password(
     person: PersonId,
     old: &str,
     new: &str,
+    device: Device,
 ) -> Result<PasswordChange, ActionError> {
     let of = people::by_id(&deeds.db, person).await?;
     // A session that somebody left open is no way to guess its password.
@@ -52,7 +54,8 @@ pub async fn change_password(
     let token = write(&deeds.db, async |tx| {
         people::set_password(tx, person, &phc).await?;
         sessions::delete_all_for_person(tx, person).await?;
-        let token = session::begin(tx, person, now).await?;
+        let begins = session::Begins { waits_for: WaitsFor::Nothing, device };
+        let token = session::begin(tx, person, begins, now).await?;
         record::append(tx, about_person(now, Some(person), "password_changed", person)).await?;
         Ok::<_, ActionError>(token)
     });
@@ -64,5 +67,20 @@ pub(super) fn fits(name: &str, email: &str, password: &str) -> Result<Result<(),
     let corrupt = |what: &str| StoreError::Corrupt(format!("a person's {what} does not read back"));
     let name = PersonName::parse(name).map_err(|_| corrupt("name"))?;
     let email = EmailAddress::parse(email).map_err(|_| corrupt("address"))?;
-    Ok(check_password(password, &name, &email))
+    Ok(check_password(password, &name, &email).and_then(|()| hard_to_guess(password, &name, &email)))
+}
+
+/// Characters that are weighed: the weighing takes longer than in proportion, and so many are enough to say that they are many.
+const WEIGHED: usize = 100;
+
+/// Whether a guesser who knows the person needs more than some ten million tries. Source: zxcvbn (Wheeler, USENIX Security 2016)
+/// estimates them; its score 2 begins where guessing over the net, slowed down as it is here, becomes hopeless.
+fn hard_to_guess(password: &str, name: &PersonName, email: &EmailAddress) -> Result<(), PasswordProblem> {
+    let weighed: String = password.chars().take(WEIGHED).collect();
+    let folded = email.folded();
+    let mut known: Vec<&str> = name.as_str().split(' ').collect();
+    known.extend(folded.split(['@', '.', '-', '_', '+']));
+    known.extend([name.as_str(), folded.as_str(), "sootmark"]);
+    let easy = zxcvbn::zxcvbn(&weighed, &known).score() < zxcvbn::Score::Two;
+    if easy { Err(PasswordProblem::Guessable) } else { Ok(()) }
 }

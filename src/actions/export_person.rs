@@ -14,8 +14,8 @@ use crate::store::read::record_head::record_head;
 use crate::store::record::{self, RecordEntry};
 use crate::store::{
     AttemptId, PersonId, StoreError, access_keys, assignments, bank_documents, branches, calendar_feeds, debriefs,
-    extra_times, incidents, invitations, letter_choices, named_trainers, observations, outbox, people, progress,
-    qualifications, sessions, template_drafts,
+    extra_times, incidents, invitations, letter_choices, named_trainers, observations, one_time_codes, outbox, people,
+    progress, qualifications, sessions, template_drafts,
 };
 use jiff::Timestamp;
 use sea_orm::ConnectionTrait;
@@ -56,6 +56,7 @@ pub async fn export_person(db: &impl ConnectionTrait, email: &EmailAddress) -> R
             "known_since": utc(person.created_at),
         },
         "sessions": sessions_of(db, person.id).await?,
+        "one_time_codes": codes_of(db, person.id).await?,
         "invitations": invitations_of(db, person.id).await?,
         "lessons_read": read.iter().map(|read| json!({
             "module": read.module_key, "lesson": read.lesson_key, "at": utc(read.read_at),
@@ -106,9 +107,17 @@ async fn sessions_of(db: &impl ConnectionTrait, person: PersonId) -> Result<Vec<
             "began": utc(session.created_at),
             "last_seen": utc(session.last_seen_at),
             "ends": utc(session.expires_at),
+            "on": session.device.id(),
         })
     });
     Ok(told.collect())
+}
+
+async fn codes_of(db: &impl ConnectionTrait, person: PersonId) -> Result<Value, StoreError> {
+    Ok(json!({
+        "set_up": one_time_codes::has_confirmed(db, person).await?,
+        "recovery_codes_left": one_time_codes::recovery_left(db, person).await?,
+    }))
 }
 
 async fn invitations_of(db: &impl ConnectionTrait, person: PersonId) -> Result<Vec<Value>, StoreError> {

@@ -84,6 +84,14 @@ impl Hashing {
         (at_work as u64, self.waiting.load(Ordering::Relaxed) as u64)
     }
 
+    /// Whether a kept hash was made with other work than new ones are: it is made anew when its password is typed.
+    #[must_use]
+    pub fn is_dated(&self, kept: &str) -> bool {
+        let work = |of: &Params| (of.m_cost(), of.t_cost(), of.p_cost());
+        let made_with = PasswordHash::new(kept).ok().and_then(|kept| Params::try_from(&kept).ok());
+        made_with.is_some_and(|params| work(&params) != work(&self.params))
+    }
+
     async fn turn(&self) -> Result<SemaphorePermit<'_>, ActionError> {
         let _waiting = Waiting::begin(&self.waiting);
         let turn = tokio::time::timeout(PATIENCE, self.turns.acquire()).await;
@@ -164,6 +172,15 @@ mod tests {
         // Source: OWASP ASVS 5.0 appendix C: Argon2id with at least 19 MiB, 2 passes, 1 lane.
         let kept = Hashing::new().unwrap().hash("straw barn lamp".to_owned()).await.unwrap();
         assert!(kept.starts_with("$argon2id$v=19$m=19456,t=2,p=1$"), "{kept}");
+    }
+
+    #[tokio::test]
+    async fn a_hash_made_with_other_work_is_dated() {
+        let (now, before) = (Hashing::with(16, 1).unwrap(), Hashing::with(8, 1).unwrap());
+        let password = || "straw barn lamp".to_owned();
+        let (kept, fresh) = (before.hash(password()).await.unwrap(), now.hash(password()).await.unwrap());
+        assert!(now.is_dated(&kept) && !now.is_dated(&fresh) && !now.is_dated("no hash"));
+        assert!(now.verify(password(), Some(kept)).await.unwrap(), "and still good");
     }
 
     #[test]

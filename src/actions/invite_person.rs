@@ -116,24 +116,36 @@ pub(super) async fn hand_out(
     inviter: Option<&str>,
     now: Moment,
 ) -> Result<(), ActionError> {
-    let token = Token::fresh()?;
-    let until = now.plus_seconds(VALID_FOR_S);
-    // An earlier link stops working: the newest letter is the one to use.
-    invitations::delete_unused(tx, to.person).await?;
-    let kept = KeptInvitation { token_hash: token.hash(), person_id: to.person, created_at: now, expires_at: until };
-    invitations::insert(tx, kept).await?;
+    let (link, until) = fresh_link(deeds, tx, to.person, now, VALID_FOR_S).await?;
     let invitation = Invitation {
         name: to.name,
         role_name: to.role.name(),
         branch_name: &branch.name,
         inviter,
-        link: &format!("{}/invitation/{}", deeds.origin, token.as_str()),
+        link: &link,
         until: until.0,
         zone: &branch.time_zone,
     };
     let mail = letter::invitation(&deeds.views, to.email, &invitation, now)?;
     outbox::enqueue(tx, NewMail { person: Some(to.person), ..mail }).await?;
     Ok(())
+}
+
+/// Makes a key to choose a password with, and gives the address that carries it and until when it is good.
+pub(super) async fn fresh_link(
+    deeds: &Deeds,
+    tx: &impl ConnectionTrait,
+    person: PersonId,
+    now: Moment,
+    valid_for_s: i64,
+) -> Result<(String, Moment), ActionError> {
+    let token = Token::fresh()?;
+    let until = now.plus_seconds(valid_for_s);
+    // An earlier link stops working: the newest letter is the one to use.
+    invitations::delete_unused(tx, person).await?;
+    let kept = KeptInvitation { token_hash: token.hash(), person_id: person, created_at: now, expires_at: until };
+    invitations::insert(tx, kept).await?;
+    Ok((format!("{}/invitation/{}", deeds.origin, token.as_str()), until))
 }
 
 pub(super) async fn inviters_name(

@@ -18,7 +18,7 @@ pub fn offered_to(role: Role) -> Vec<Kind> {
     let reaches = |kind: &Kind| match kind {
         Kind::Expiry | Kind::Reminder => allows(role, Permission::SitExaminations),
         Kind::Digest => allows(role, Permission::SeeQualifications),
-        Kind::Invitation | Kind::Result | Kind::Decision | Kind::Assignment => false,
+        Kind::Invitation | Kind::Password | Kind::Result | Kind::Decision | Kind::Assignment => false,
     };
     Kind::ALL.into_iter().filter(reaches).collect()
 }

@@ -8,9 +8,11 @@ mod bank_in_use;
 mod check_code;
 mod conclude;
 mod error;
+pub mod give_code;
 mod grant;
 mod hashing;
 mod on_record;
+pub mod one_time_code;
 mod past_bank;
 mod propose;
 mod publish_version;
@@ -27,6 +29,7 @@ pub mod add_branch;
 pub mod anonymise_person;
 pub mod answer_practice_question;
 pub mod appeal;
+pub mod ask_for_password;
 pub mod ask_practice_question;
 pub mod assign;
 pub mod assigned;
@@ -40,6 +43,7 @@ pub mod check_record;
 pub mod choose_units;
 pub mod close_overdue;
 pub mod decide;
+pub mod end_sessions;
 pub mod export_person;
 pub mod flag_question;
 pub mod hold_debrief;
@@ -68,6 +72,7 @@ pub mod retire_template;
 pub mod review_template;
 pub mod save_answer;
 pub mod set_extra_time;
+pub mod set_up_codes;
 pub mod sign_in;
 pub mod sign_observation;
 pub mod sign_out;
@@ -106,6 +111,8 @@ pub struct Deeds {
     pub throttle: Throttle,
     /// The address that people type, without a slash at its end; letters link to it.
     pub origin: String,
+    /// Whether roles that decide sign in with one-time codes.
+    pub codes_required: bool,
     /// Where the secret seeds of sittings come from.
     pub seeds: Seeds,
     /// The question bank.

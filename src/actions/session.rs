@@ -1,13 +1,17 @@
 //! Sessions, as far as several deeds share them: beginning one, and recognising whose a cookie is.
 
 use super::{ActionError, Deeds, Token};
+use crate::domain::people::needs_one_time_codes;
 use crate::domain::units::Moment;
-use crate::store::sessions::{self, Session, SessionOfPerson};
-use crate::store::{PersonId, StoreError, write};
+use crate::store::people::Person;
+use crate::store::sessions::{self, Device, Session, SessionOfPerson, WaitsFor};
+use crate::store::{PersonId, StoreError, one_time_codes, write};
 use sea_orm::ConnectionTrait;
 
 /// A session ends after twelve idle hours: a shift, and the way home.
 const IDLE_S: i64 = 12 * 3600;
+/// A session that still waits for a code, or for codes to be set up, ends after half an hour.
+const HALF_S: i64 = 1800;
 /// Seen again within five minutes: the row is left as it is, so that reading pages writes nothing.
 const TOUCH_AFTER_S: i64 = 300;
 
@@ -19,7 +23,8 @@ impl Deeds {
     pub async fn recognise(&self, token: &Token) -> Result<Option<SessionOfPerson>, ActionError> {
         let now = self.clock.now();
         let Some(known) = sessions::find(&self.db, &token.hash(), now).await? else { return Ok(None) };
-        if now.seconds_since(known.session.last_seen_at) >= TOUCH_AFTER_S {
+        let whole = known.session.waits_for == WaitsFor::Nothing;
+        if whole && now.seconds_since(known.session.last_seen_at) >= TOUCH_AFTER_S {
             let hash = known.session.token_hash.as_str();
             let touch = async |tx: &_| sessions::touch(tx, hash, now, now.plus_seconds(IDLE_S)).await;
             write::<_, StoreError, _>(&self.db, touch).await?;
@@ -37,8 +42,36 @@ impl Deeds {
     }
 }
 
+/// How a session begins.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Begins {
+    /// What it waits for.
+    pub(super) waits_for: WaitsFor,
+    /// On what.
+    pub(super) device: Device,
+}
+
+/// What the session of somebody waits for whose password was right.
+pub(super) async fn waits_for(
+    deeds: &Deeds,
+    tx: &impl ConnectionTrait,
+    person: &Person,
+) -> Result<WaitsFor, StoreError> {
+    if one_time_codes::has_confirmed(tx, person.id).await? {
+        return Ok(WaitsFor::Code);
+    }
+    let needed = deeds.codes_required && needs_one_time_codes(person.role);
+    Ok(if needed { WaitsFor::SetUp } else { WaitsFor::Nothing })
+}
+
 /// Begins a session inside a deed's transaction.
-pub(super) async fn begin(tx: &impl ConnectionTrait, person: PersonId, now: Moment) -> Result<Token, ActionError> {
+pub(super) async fn begin(
+    tx: &impl ConnectionTrait,
+    person: PersonId,
+    begins: Begins,
+    now: Moment,
+) -> Result<Token, ActionError> {
+    let lasts = if begins.waits_for == WaitsFor::Nothing { IDLE_S } else { HALF_S };
     let token = Token::fresh()?;
     let session = Session {
         token_hash: token.hash(),
@@ -46,7 +79,9 @@ pub(super) async fn begin(tx: &impl ConnectionTrait, person: PersonId, now: Mome
         form_token: Token::fresh()?.as_str().to_owned(),
         created_at: now,
         last_seen_at: now,
-        expires_at: now.plus_seconds(IDLE_S),
+        expires_at: now.plus_seconds(lasts),
+        waits_for: begins.waits_for,
+        device: begins.device,
     };
     sessions::insert(tx, session).await?;
     Ok(token)

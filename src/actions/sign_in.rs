@@ -3,6 +3,7 @@
 use super::throttle::Source;
 use super::{ActionError, Deeds, Token, session};
 use crate::domain::people::EmailAddress;
+use crate::store::sessions::{Device, WaitsFor};
 use crate::store::{people, sessions, write};
 
 /// What somebody types to sign in, and where they sit.
@@ -16,13 +17,15 @@ pub struct Claim<'a> {
     pub address: &'a str,
     /// The session that the browser still carries; it ends.
     pub before: Option<Token>,
+    /// Roughly what they sit at.
+    pub device: Device,
 }
 
 /// What comes of it.
 #[derive(Debug)]
 pub enum SignIn {
-    /// Welcome.
-    Begun(Token),
+    /// Welcome, or one step nearer: what the session waits for is said with it.
+    Begun(Token, WaitsFor),
     /// Unknown address, wrong password or suspended person: which of them is not said.
     Refused,
     /// Too many wrong passwords: try again in so many seconds.
@@ -60,6 +63,10 @@ pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionEr
     };
     let right = deeds.hashing.verify(claim.password.to_owned(), kept.clone()).await?;
     let Some(person) = person.filter(|_| right) else { return Ok(SignIn::Refused) };
+    let anew = match kept.as_deref().filter(|kept| deeds.hashing.is_dated(kept)) {
+        Some(_) => Some(deeds.hashing.hash(claim.password.to_owned()).await?),
+        None => None,
+    };
     let token = write(&deeds.db, async |tx| {
         // The password or the person may have changed while the hash was being computed.
         let same =
@@ -67,9 +74,17 @@ pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionEr
         if let Some(before) = &claim.before {
             sessions::delete(tx, &before.hash()).await?;
         }
-        if same { session::begin(tx, person.id, now).await.map(Some) } else { Ok::<_, ActionError>(None) }
+        if !same {
+            return Ok::<_, ActionError>(None);
+        }
+        if let Some(anew) = &anew {
+            people::set_password(tx, person.id, anew).await?;
+        }
+        let waits_for = session::waits_for(deeds, tx, &person).await?;
+        let begins = session::Begins { waits_for, device: claim.device };
+        Ok(Some((session::begin(tx, person.id, begins, now).await?, waits_for)))
     });
-    let Some(token) = token.await? else { return Ok(SignIn::Refused) };
+    let Some((token, waits_for)) = token.await? else { return Ok(SignIn::Refused) };
     deeds.throttle.forgive(&sources);
-    Ok(SignIn::Begun(token))
+    Ok(SignIn::Begun(token, waits_for))
 }

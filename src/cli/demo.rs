@@ -43,6 +43,8 @@ impl Demo {
             data_folder: self.folder.clone(),
             organisation: Some(demo::ORGANISATION.to_owned()),
             secure_cookies: false,
+            // A look around needs no phone.
+            one_time_codes: false,
             ..Settings::default()
         };
         say(&format!("Sootmark demo: database in {}", self.folder.display()));

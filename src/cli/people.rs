@@ -47,7 +47,8 @@ pub(super) enum People {
 const EXPORTED: &str = "The file is one JSON object:
   format          \"sootmark person 1\"
   person          number, name, email, role, branch, temperature_unit, may_sign_in, has_password, works_towards, known_since
-  sessions        began, last_seen, ends
+  sessions        began, last_seen, ends, on
+  one_time_codes  set_up, recovery_codes_left
   invitations     written, ends, used
   lessons_read    module, lesson, at
   attempts        number, kind, scheme, scheme_version, module, state, began, ended, score_percent, passed, and questions:

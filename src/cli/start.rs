@@ -54,6 +54,7 @@ pub(super) async fn deeds(settings: &Settings) -> Result<Deeds, Failure> {
         hashing: Hashing::new()?,
         throttle: Throttle::default(),
         origin: settings.public_origin(),
+        codes_required: settings.one_time_codes,
         seeds: Seeds::system(),
         bank: BankInUse::default(),
         letters: Arc::new(Notify::new()),

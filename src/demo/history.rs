@@ -22,6 +22,7 @@ use crate::domain::scenario::Question;
 use crate::domain::scenario::draw::Draws;
 use crate::domain::units::{Moment, TemperatureUnit};
 use crate::mail::transport::Transport;
+use crate::store::sessions::Device;
 use crate::store::{
     AttemptId, BranchId, PersonId, StoreError, attempts, branches, invigilations, outbox, qualifications, write,
 };
@@ -180,7 +181,7 @@ impl<'a> History<'a> {
     async fn accepts(&mut self, who: usize) -> Result<(), ActionError> {
         self.deeds.clock.advance(900);
         if let Some(token) = self.invitations.remove(&self.cast[who].email()) {
-            accept_invitation(self.deeds, &token, super::PASSWORD).await?;
+            accept_invitation(self.deeds, &token, super::PASSWORD, Device::Computer).await?;
         }
         Ok(())
     }

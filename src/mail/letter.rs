@@ -25,6 +25,21 @@ pub struct Invitation<'a> {
     pub zone: &'a str,
 }
 
+/// What the letter to who has forgotten a password says.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct ForgottenPassword<'a> {
+    /// Whom it is for.
+    pub name: &'a str,
+    /// Where they belong.
+    pub branch_name: &'a str,
+    /// Where they choose another.
+    pub link: &'a str,
+    /// Until when the link is good, in microseconds since 1970.
+    pub until: i64,
+    /// The time zone in which that is written.
+    pub zone: &'a str,
+}
+
 /// What the letter after an examination says.
 #[derive(Clone, Copy, Debug, Serialize)]
 pub struct ExaminationResult<'a> {
@@ -55,6 +70,20 @@ pub struct ExaminationResult<'a> {
 pub fn invitation(views: &Views, to: &str, of: &Invitation<'_>, now: Moment) -> Result<NewMail, ViewError> {
     let about = About { to, name: of.name, branch_name: of.branch_name, now };
     written(views, about, "Choose your Sootmark password".to_owned(), Kind::Invitation, of)
+}
+
+/// A link for a forgotten password as a letter.
+///
+/// # Errors
+/// When a template cannot be drawn.
+pub fn forgotten_password(
+    views: &Views,
+    to: &str,
+    of: &ForgottenPassword<'_>,
+    now: Moment,
+) -> Result<NewMail, ViewError> {
+    let about = About { to, name: of.name, branch_name: of.branch_name, now };
+    written(views, about, "Choose another Sootmark password".to_owned(), Kind::Password, of)
 }
 
 /// The result of an examination as a letter.

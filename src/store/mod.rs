@@ -30,6 +30,7 @@ pub mod invitations;
 pub mod letter_choices;
 pub mod named_trainers;
 pub mod observations;
+pub mod one_time_codes;
 pub mod outbox;
 pub mod people;
 pub mod progress;

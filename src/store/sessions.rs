@@ -26,6 +26,80 @@ pub struct Session {
     pub last_seen_at: Moment,
     /// When it ends by itself.
     pub expires_at: Moment,
+    /// What it waits for before it opens anything.
+    pub waits_for: WaitsFor,
+    /// Roughly what it was begun on.
+    pub device: Device,
+}
+
+/// What a session waits for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WaitsFor {
+    /// Nothing: its person is signed in.
+    Nothing,
+    /// A one-time code: the password was right.
+    Code,
+    /// One-time codes have to be set up first: the password was right.
+    SetUp,
+}
+
+impl WaitsFor {
+    const ALL: [Self; 3] = [Self::Nothing, Self::Code, Self::SetUp];
+
+    /// Its word in the database.
+    #[must_use]
+    pub const fn id(self) -> &'static str {
+        match self {
+            Self::Nothing => "nothing",
+            Self::Code => "code",
+            Self::SetUp => "set_up",
+        }
+    }
+}
+
+/// What somebody signed in on, as far as their browser says so itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Device {
+    /// Something that is held in a hand.
+    Phone,
+    /// Something else with a browser.
+    Computer,
+    /// It did not say.
+    Unknown,
+}
+
+impl Device {
+    const ALL: [Self; 3] = [Self::Phone, Self::Computer, Self::Unknown];
+
+    /// Its word in the database.
+    #[must_use]
+    pub const fn id(self) -> &'static str {
+        match self {
+            Self::Phone => "phone",
+            Self::Computer => "computer",
+            Self::Unknown => "unknown",
+        }
+    }
+}
+
+impl TryFrom<session::Model> for Session {
+    type Error = StoreError;
+
+    fn try_from(row: session::Model) -> Result<Self, StoreError> {
+        let unknown = |column: &str, word: &str| StoreError::Corrupt(format!("session.{column} is \"{word}\""));
+        let waits_for = WaitsFor::ALL.into_iter().find(|one| one.id() == row.waits_for);
+        let device = Device::ALL.into_iter().find(|one| one.id() == row.device);
+        Ok(Self {
+            waits_for: waits_for.ok_or_else(|| unknown("waits_for", &row.waits_for))?,
+            device: device.ok_or_else(|| unknown("device", &row.device))?,
+            token_hash: row.token_hash,
+            person_id: row.person_id,
+            form_token: row.form_token,
+            created_at: row.created_at.into(),
+            last_seen_at: row.last_seen_at.into(),
+            expires_at: row.expires_at.into(),
+        })
+    }
 }
 
 /// A session with its person and the person's branch.
@@ -51,6 +125,8 @@ pub async fn insert(db: &impl ConnectionTrait, new: Session) -> Result<(), Store
         created_at: Set(new.created_at.into()),
         last_seen_at: Set(new.last_seen_at.into()),
         expires_at: Set(new.expires_at.into()),
+        waits_for: Set(new.waits_for.id().to_owned()),
+        device: Set(new.device.id().to_owned()),
     };
     session::Entity::insert(row).exec_without_returning(db).await?;
     Ok(())
@@ -73,15 +149,7 @@ pub async fn find(
         .one(db)
         .await?;
     let Some((row, Some(person), Some(branch))) = found else { return Ok(None) };
-    let session = Session {
-        token_hash: row.token_hash,
-        person_id: row.person_id,
-        form_token: row.form_token,
-        created_at: row.created_at.into(),
-        last_seen_at: row.last_seen_at.into(),
-        expires_at: row.expires_at.into(),
-    };
-    Ok(Some(SessionOfPerson { session, person: person.try_into()?, branch: branch.into() }))
+    Ok(Some(SessionOfPerson { session: row.try_into()?, person: person.try_into()?, branch: branch.into() }))
 }
 
 /// Puts off the end of a session; does nothing when it has ended meanwhile.
@@ -136,13 +204,5 @@ pub async fn sweep(db: &impl ConnectionTrait, now: Moment) -> Result<u64, StoreE
 pub async fn of_person(db: &impl ConnectionTrait, person: PersonId) -> Result<Vec<Session>, StoreError> {
     let own = session::Entity::find().filter(session::Column::PersonId.eq(person));
     let rows = own.order_by_asc(session::Column::CreatedAt).all(db).await?;
-    let sessions = rows.into_iter().map(|row| Session {
-        token_hash: row.token_hash,
-        person_id: row.person_id,
-        form_token: row.form_token,
-        created_at: row.created_at.into(),
-        last_seen_at: row.last_seen_at.into(),
-        expires_at: row.expires_at.into(),
-    });
-    Ok(sessions.collect())
+    rows.into_iter().map(Session::try_from).collect()
 }

@@ -1,7 +1,9 @@
 //! Where a request comes from, and where a reader may be sent back to.
 
 use crate::config::Settings;
+use crate::store::sessions::Device;
 use actix_web::HttpRequest;
+use actix_web::http::header::USER_AGENT;
 
 /// The reader's network address, for the delay after wrong passwords.
 ///
@@ -14,6 +16,16 @@ pub(crate) fn of_reader(request: &HttpRequest, settings: &Settings) -> String {
     };
     let peer = || request.peer_addr().map(|peer| peer.ip().to_string());
     settings.behind_proxy.then(forwarded).flatten().or_else(peer).unwrap_or_default()
+}
+
+/// Roughly what a request was sent from, as far as the browser says so itself.
+pub(crate) fn device(request: &HttpRequest) -> Device {
+    match request.headers().get(USER_AGENT).and_then(|agent| agent.to_str().ok()) {
+        // Common practice, no published source: browsers of things that are held in a hand have "Mobi" in their names.
+        Some(agent) if agent.contains("Mobi") => Device::Phone,
+        Some(agent) if agent.starts_with("Mozilla/") => Device::Computer,
+        _ => Device::Unknown,
+    }
 }
 
 /// A path on this server, or `None` for anything that could lead elsewhere.

@@ -5,6 +5,7 @@
 
 use super::error::PageError;
 use super::form::Fields;
+use super::halfway::{self, Halfway};
 use super::held::Held;
 use super::reply::see_other;
 use super::routes::{Access, RouteRow, TABLE, Verb};
@@ -12,6 +13,7 @@ use super::view::{Me, Page, Place};
 use super::{App, address, problem, program, session};
 use crate::domain::people::{Permission, Role, allows};
 use crate::domain::units::TemperatureUnit;
+use crate::store::sessions::WaitsFor;
 use crate::store::{BranchId, PersonId};
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{Payload, ServiceRequest, ServiceResponse};
@@ -44,6 +46,8 @@ pub struct SignedIn {
     pub scheme_key: Option<String>,
     /// What each form of this session carries.
     pub form_token: String,
+    /// The hash under which the store knows this session.
+    pub session: String,
 }
 
 impl SignedIn {
@@ -123,6 +127,7 @@ pub(crate) async fn guard(
             };
             Ok(request.into_response(see_other(&target)))
         }
+        Err(Turned::To(place)) => Ok(request.into_response(see_other(&place))),
         Err(Turned::Away(error)) => Ok(request.error_response(error)),
     }
 }
@@ -130,6 +135,7 @@ pub(crate) async fn guard(
 /// Why a request does not reach its handler.
 enum Turned {
     ToSignIn,
+    To(String),
     Away(PageError),
 }
 
@@ -147,8 +153,26 @@ async fn admit(row: &RouteRow, request: &mut ServiceRequest) -> Result<(), Turne
             request.extensions_mut().insert(program);
             None
         }
+        Access::Halfway => {
+            let half = match who(request).await? {
+                Some(Known::Half(half)) => half,
+                Some(Known::Whole(_)) => return Err(Turned::To("/".to_owned())),
+                None if row.method == Verb::GET => return Err(Turned::ToSignIn),
+                None => {
+                    return Err(Turned::Away(PageError::SignedOut(held_before_sign_in(row, request).await?)));
+                }
+            };
+            let form_token = half.form_token.clone();
+            request.extensions_mut().insert(half);
+            Some(form_token)
+        }
         Access::SignedIn | Access::Needs(_) | Access::Keyed(_) => {
-            let Some(reader) = who(request).await? else {
+            let known = who(request).await?;
+            if let (Some(Known::Half(half)), Verb::GET) = (&known, row.method) {
+                let wanted = request.uri().path_and_query().map_or("/", |path| path.as_str());
+                return Err(Turned::To(halfway::step(half.waits_for, wanted)));
+            }
+            let Some(Known::Whole(reader)) = known else {
                 let by_a_program = matches!(row.access, Access::Keyed(_)) && problem::wanted(request.request());
                 return Err(match row.method {
                     Verb::GET if by_a_program => PageError::Key { brought: false }.into(),
@@ -192,11 +216,22 @@ async fn held_before_sign_in(row: &RouteRow, request: &mut ServiceRequest) -> Re
     Ok(fields.and_then(|fields| Held::new(request.path(), &fields, None)))
 }
 
+/// Somebody whose cookie names a session.
+enum Known {
+    Whole(SignedIn),
+    /// The password was right, and that was not all.
+    Half(Halfway),
+}
+
 /// The person whose session the cookie names: one query, and rarely a second that keeps the session alive.
-async fn who(request: &ServiceRequest) -> Result<Option<SignedIn>, PageError> {
+async fn who(request: &ServiceRequest) -> Result<Option<Known>, PageError> {
     let app = request.app_data::<web::Data<App>>().ok_or_else(|| PageError::Fault("no application".to_owned()))?;
     let Some(token) = session::brought(request.request(), &app.settings) else { return Ok(None) };
-    Ok(app.deeds.recognise(&token).await?.map(|known| SignedIn {
+    let Some(known) = app.deeds.recognise(&token).await? else { return Ok(None) };
+    if known.session.waits_for != WaitsFor::Nothing {
+        return Ok(Some(Known::Half(Halfway::of(token, known))));
+    }
+    Ok(Some(Known::Whole(SignedIn {
         person: known.person.id,
         name: known.person.display_name,
         email: known.person.email,
@@ -207,7 +242,8 @@ async fn who(request: &ServiceRequest) -> Result<Option<SignedIn>, PageError> {
         temperature_unit: known.person.temperature_unit,
         scheme_key: known.person.scheme_key,
         form_token: known.session.form_token,
-    }))
+        session: known.session.token_hash,
+    })))
 }
 
 /// Reads the body up to the route's limit and puts it back for the handler; a form's fields are read on the way.

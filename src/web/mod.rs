@@ -9,6 +9,7 @@ pub mod error;
 mod finish;
 pub mod form;
 pub mod guard;
+pub mod halfway;
 mod held;
 pub mod lesson;
 pub mod metrics;
@@ -22,6 +23,7 @@ pub mod reply;
 pub mod routes;
 pub mod server;
 pub mod session;
+pub mod square_code;
 pub mod view;
 
 use crate::actions::Deeds;

@@ -6,12 +6,12 @@
 
 use super::guard::guard;
 use super::pages::{
-    account, assets, assignments, bench, branches, calendar, check, debriefs, decisions, examine, home, invigilate,
-    invitation, issuer, keys, learn, letters, machines, observe, people, practise, qualified, record, refreshers,
-    sign_in, state, templates,
+    account, assets, assignments, bench, branches, calendar, check, debriefs, decisions, examine, forgotten, home,
+    invigilate, invitation, issuer, keys, learn, letters, machines, observe, one_time_codes, people, practise,
+    qualified, record, refreshers, sessions, sign_in, state, templates,
 };
 use crate::domain::people::{Permission, Role, allows};
-use Access::{Keyed, Needs, Public, SignedIn};
+use Access::{Halfway, Keyed, Needs, Public, SignedIn};
 use Permission::{
     AssignWork, ChangePeople, DecideCertification, DescribeMachines, ExportQualifications, GrantExtraTime,
     HoldDebriefs, ImportPeople, Invigilate, InvitePeople, ManageAccessKeys, ManageBranches, NameTrainers,
@@ -48,6 +48,8 @@ pub enum Verb {
 pub enum Access {
     /// Anyone; nobody is looked up.
     Public,
+    /// Whoever has given the right password and is not signed in yet.
+    Halfway,
     /// Anyone who is signed in.
     SignedIn,
     /// Who is signed in and has this permission.
@@ -61,7 +63,7 @@ impl Access {
     #[must_use]
     pub const fn admits(self, role: Role) -> bool {
         match self {
-            Self::Public | Self::SignedIn => true,
+            Self::Public | Self::Halfway | Self::SignedIn => true,
             Self::Needs(permission) | Self::Keyed(permission) => allows(role, permission),
         }
     }
@@ -103,6 +105,13 @@ routes! {
     GET  "/invitation/{token}"      => invitation::show,       Public;
     POST "/invitation"              => invitation::submit,     Public;
 
+    GET  "/sign-in/code"            => one_time_codes::step,   Halfway;
+    POST "/sign-in/code"            => one_time_codes::give,   Halfway, UPLOAD;
+    GET  "/sign-in/set-up"          => one_time_codes::set_up, Halfway;
+    POST "/sign-in/set-up"          => one_time_codes::confirm_first, Halfway;
+    GET  "/forgotten"               => forgotten::show,        Public;
+    POST "/forgotten"               => forgotten::ask,         Public;
+
     GET  "/account"                 => account::show,          SignedIn;
     POST "/account/password"        => account::password,      SignedIn;
     POST "/account/units"           => account::units,         SignedIn;
@@ -111,6 +120,14 @@ routes! {
     GET  "/letters"                 => letters::sent,          Needs(SeeLetters);
     GET  "/letters/stop/{secret}"   => letters::stop_form,     Public;
     POST "/letters/stop/{secret}"   => letters::stop,          Public;
+
+    GET  "/account/one-time-codes"  => one_time_codes::show,   SignedIn;
+    POST "/account/one-time-codes"  => one_time_codes::confirm, SignedIn;
+    POST "/account/one-time-codes/recovery" => one_time_codes::recovery, SignedIn;
+    POST "/account/one-time-codes/remove" => one_time_codes::remove, SignedIn;
+    GET  "/account/sessions"        => sessions::list,         SignedIn;
+    POST "/account/sessions"        => sessions::end,          SignedIn;
+    POST "/people/{id}/one-time-codes" => people::reset_codes, Needs(ChangePeople);
 
     GET  "/bench"                   => bench::show,            SignedIn;
 

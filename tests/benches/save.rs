@@ -64,6 +64,7 @@ fn some_answer(kind: Kind, options: usize) -> Answer {
 
 async fn deeds(db: Db) -> Deeds {
     let deeds = Deeds {
+        codes_required: false,
         db,
         clock: Clock::system(),
         views: Views::load().expect("the templates"),

@@ -11,7 +11,7 @@ use sootmark::domain::bank::Bank;
 use sootmark::domain::people::{EmailAddress, PersonName, Role};
 use sootmark::domain::units::TemperatureUnit;
 use sootmark::store::people::NewPerson;
-use sootmark::store::sessions::{self, Session};
+use sootmark::store::sessions::{self, Device, Session, WaitsFor};
 use sootmark::store::{Db, PersonId, StoreError, branches, connect, people, progress, write};
 use std::io::{BufRead as _, BufReader};
 use std::net::SocketAddr;
@@ -74,6 +74,8 @@ impl Workshop {
                 }
                 let (token, form_token) = (Token::fresh().expect("a token"), Token::fresh().expect("a token"));
                 let session = Session {
+                    waits_for: WaitsFor::Nothing,
+                    device: Device::Unknown,
                     token_hash: token.hash(),
                     person_id: person,
                     form_token: form_token.as_str().to_owned(),

@@ -96,6 +96,8 @@ async fn a_session_ends_and_stays_ended() {
         let hour = |hours: i64| MORNING.plus_seconds(hours * 3600);
         for token in ["a", "b"] {
             let session = sessions::Session {
+                waits_for: sessions::WaitsFor::Nothing,
+                device: sessions::Device::Phone,
                 token_hash: token.to_owned(),
                 person_id: ines,
                 form_token: format!("form {token}"),

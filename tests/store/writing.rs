@@ -163,7 +163,7 @@ async fn a_commit_that_fails_is_called_unknown_and_the_next_write_works() {
         db.execute_unprepared(prepare).await.unwrap();
         let failed: Result<(), StoreError> = write(&db, async |tx| {
             tx.execute_unprepared(late).await?;
-            tx.execute_unprepared("INSERT INTO session VALUES ('t', 404, 'f', 0, 0, 0)").await?;
+            tx.execute_unprepared("INSERT INTO session (token_hash, person_id, form_token, created_at, last_seen_at, expires_at) VALUES ('t', 404, 'f', 0, 0, 0)").await?;
             Ok(())
         })
         .await;

@@ -37,6 +37,8 @@ pub(crate) fn deeds_on(db: Db, clock: Clock, origin: String) -> Deeds {
         hashing: Hashing::worthless_for_tests().expect("random bytes"),
         throttle: Throttle::default(),
         origin,
+        // Tests of signing in turn it on; everybody else signs in with a password.
+        codes_required: false,
         // The same questions in every run.
         seeds: Seeds::counted(*b"the seeds of a test, all counted"),
         bank: BankInUse::default(),
@@ -82,12 +84,23 @@ impl TestApp {
         Self { database: Some(database), ..app }
     }
 
+    /// The same in which roles that decide sign in with one-time codes.
+    pub(crate) async fn start_requiring_codes(settings: Settings) -> Self {
+        let database = SqliteDatabase::fresh().await;
+        let app = Self::start_as(database.db.clone(), settings, true).await;
+        Self { database: Some(database), ..app }
+    }
+
     /// The same on a database of the test's, which the test closes.
     pub(crate) async fn start_on(db: Db, settings: Settings) -> Self {
+        Self::start_as(db, settings, false).await
+    }
+
+    async fn start_as(db: Db, settings: Settings, codes_required: bool) -> Self {
         let socket = TcpListener::bind("127.0.0.1:0").expect("a free port");
         let address = socket.local_addr().expect("an address");
         let clock = Clock::manual(BEGINNING);
-        let deeds = deeds_on(db, clock.clone(), settings.public_origin());
+        let deeds = Deeds { codes_required, ..deeds_on(db, clock.clone(), settings.public_origin()) };
         let (views, stop) = (deeds.views.clone(), CancellationToken::new());
         let app = App { views, deeds: deeds.clone(), settings, stop, metrics: Arc::default() };
         let server = server::start(Data::new(app), socket, 1).expect("the server starts");

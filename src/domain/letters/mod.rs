@@ -14,6 +14,8 @@ use serde::{Deserialize, Serialize};
 pub enum Kind {
     /// A link to choose a password.
     Invitation,
+    /// A link to choose another password.
+    Password,
     /// How an examination went.
     Result,
     /// What was decided about a certificate.
@@ -30,14 +32,23 @@ pub enum Kind {
 
 impl Kind {
     /// Every kind.
-    pub const ALL: [Self; 7] =
-        [Self::Invitation, Self::Result, Self::Decision, Self::Assignment, Self::Expiry, Self::Reminder, Self::Digest];
+    pub const ALL: [Self; 8] = [
+        Self::Invitation,
+        Self::Password,
+        Self::Result,
+        Self::Decision,
+        Self::Assignment,
+        Self::Expiry,
+        Self::Reminder,
+        Self::Digest,
+    ];
 
     /// Its word in the outbox, in forms and in addresses.
     #[must_use]
     pub const fn id(self) -> &'static str {
         match self {
             Self::Invitation => "invitation",
+            Self::Password => "password",
             Self::Result => "result",
             Self::Decision => "decision",
             Self::Assignment => "assignment",
@@ -58,6 +69,7 @@ impl Kind {
     pub const fn name(self) -> &'static str {
         match self {
             Self::Invitation => "invitation",
+            Self::Password => "link for a forgotten password",
             Self::Result => "examination result",
             Self::Decision => "decision about a certificate",
             Self::Assignment => "assignment",

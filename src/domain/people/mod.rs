@@ -14,5 +14,5 @@ pub use branch_name::{BranchName, NotABranchName};
 pub use email::{EmailAddress, EmailProblem};
 pub use name::{NameProblem, PersonName};
 pub use password::{LONGEST_PASSWORD, PasswordProblem, SHORTEST_PASSWORD, check_password};
-pub use permission::{Permission, allows, brings_in};
+pub use permission::{Permission, allows, brings_in, needs_one_time_codes};
 pub use role::Role;

@@ -22,6 +22,9 @@ pub enum PasswordProblem {
     /// One of the first that anyone would try.
     #[error("This password is among the first that others would try. Choose another.")]
     Common,
+    /// Short work for who guesses: a word and a digit, keys beside each other, a date.
+    #[error("This password is quickly guessed. Three or four unrelated words do well.")]
+    Guessable,
     /// The person's name, e-mail address or the program's name, perhaps with digits around it.
     #[error("This is your name or your e-mail address with little else. Choose another.")]
     Own,

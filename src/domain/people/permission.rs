@@ -142,6 +142,13 @@ pub const fn brings_in(role: Role, newcomer: Role) -> bool {
     }
 }
 
+/// Whether whoever has this role can change what others are trusted with, and so signs in with a second proof: they decide about
+/// certificates, or change people.
+#[must_use]
+pub const fn needs_one_time_codes(role: Role) -> bool {
+    allows(role, Permission::DecideCertification) || allows(role, Permission::ChangePeople)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

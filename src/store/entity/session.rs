@@ -12,6 +12,8 @@ pub struct Model {
     pub created_at: Ts,
     pub last_seen_at: Ts,
     pub expires_at: Ts,
+    pub waits_for: String,
+    pub device: String,
 }
 
 #[derive(Copy, Clone, Debug, EnumIter, DeriveRelation)]

@@ -12,7 +12,7 @@ use crate::web::error::PageError;
 use crate::web::form::{Fields, Reader};
 use crate::web::guard::SignedIn;
 use crate::web::view::{FieldError, Page};
-use crate::web::{App, reply, session};
+use crate::web::{App, address, reply, session};
 use actix_web::{HttpRequest, HttpResponse, web};
 use serde::Serialize;
 
@@ -60,7 +60,7 @@ const fn label(kind: Kind) -> &'static str {
         Kind::Expiry => "Before a certificate of mine ends: 60, 30 and 7 days ahead",
         Kind::Reminder => "Reminders of what waits for me",
         Kind::Digest => "The week at my branch: what lapses, waits or is overdue, on Mondays",
-        Kind::Invitation | Kind::Result | Kind::Decision | Kind::Assignment => kind.name(),
+        Kind::Invitation | Kind::Password | Kind::Result | Kind::Decision | Kind::Assignment => kind.name(),
     }
 }
 
@@ -92,13 +92,18 @@ pub async fn show(app: web::Data<App>, request: HttpRequest, reader: SignedIn) -
 ///
 /// # Errors
 /// The program cannot do it now.
-pub async fn password(app: web::Data<App>, reader: SignedIn, fields: Fields) -> Result<HttpResponse, PageError> {
+pub async fn password(
+    app: web::Data<App>,
+    request: HttpRequest,
+    reader: SignedIn,
+    fields: Fields,
+) -> Result<HttpResponse, PageError> {
     let (old, new) = (fields.typed("old_password"), fields.typed("password"));
     let mut read = Reader::new(&fields);
     if new != fields.typed("again") {
         read.wrong("again", "The two new passwords are not the same. Type the new one twice.");
     } else {
-        match change_password(&app.deeds, reader.person, old, new).await? {
+        match change_password(&app.deeds, reader.person, old, new, address::device(&request)).await? {
             PasswordChange::Changed(token) => {
                 let mut reply = reply::see_other("/account?saved=password");
                 set(&mut reply, session::begun(&token, &app.settings))?;

@@ -7,8 +7,8 @@ use crate::actions::refused_invitation::note_refused_invitation;
 use crate::web::error::PageError;
 use crate::web::form::{Fields, Reader};
 use crate::web::view::Page;
-use crate::web::{App, reply, session};
-use actix_web::{HttpResponse, web};
+use crate::web::{App, address, halfway, reply, session};
+use actix_web::{HttpRequest, HttpResponse, web};
 use serde::Serialize;
 
 const TITLE: &str = "Choose your password";
@@ -33,7 +33,7 @@ pub async fn show(app: web::Data<App>, token: web::Path<String>) -> Result<HttpR
 ///
 /// # Errors
 /// The program cannot do it now.
-pub async fn submit(app: web::Data<App>, fields: Fields) -> Result<HttpResponse, PageError> {
+pub async fn submit(app: web::Data<App>, request: HttpRequest, fields: Fields) -> Result<HttpResponse, PageError> {
     let mut read = Reader::new(&fields);
     let typed = fields.typed("token");
     let Some(token) = Token::from_text(typed) else { return not_valid(&app, None).await };
@@ -42,9 +42,9 @@ pub async fn submit(app: web::Data<App>, fields: Fields) -> Result<HttpResponse,
         read.wrong("again", "The two passwords are not the same. Type the new one twice.");
         return form(&app, typed, read).await;
     }
-    match accept_invitation(&app.deeds, &token, password).await? {
-        Acceptance::Begun(session) => {
-            let mut reply = reply::see_other("/");
+    match accept_invitation(&app.deeds, &token, password, address::device(&request)).await? {
+        Acceptance::Begun(session, waits_for) => {
+            let mut reply = reply::see_other(&halfway::step(waits_for, ""));
             set(&mut reply, session::begun(&session, &app.settings))?;
             Ok(reply)
         }

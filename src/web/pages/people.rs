@@ -1,11 +1,13 @@
 //! `/people`: who is here, inviting one person, bringing many in from a roster.
 
+mod codes;
 mod import;
 mod invite;
 mod person;
 mod time;
 mod trainer;
 
+pub use codes::reset_codes;
 pub use import::{form as import_form, submit as import};
 pub use invite::{form as invite_form, submit as invite};
 pub use person::{change, invite_again, show as person};

@@ -3,11 +3,14 @@
 use crate::actions::Token;
 use crate::actions::sign_in::{Claim, SignIn, sign_in};
 use crate::actions::sign_out::sign_out;
+use crate::store::sessions::WaitsFor;
 use crate::store::settings::{self, DEMO};
 use crate::web::error::{PageError, Wording, wording};
 use crate::web::form::Fields;
 use crate::web::guard::SignedIn;
+use crate::web::halfway::{self, Halfway};
 use crate::web::held::Held;
+use crate::web::pages::one_time_codes::with_held;
 use crate::web::view::{FieldError, Page};
 use crate::web::{App, address, reply, session};
 use actix_web::{HttpRequest, HttpResponse, web};
@@ -54,12 +57,19 @@ pub async fn submit(app: web::Data<App>, request: HttpRequest, fields: Fields) -
     let email = fields.typed("email");
     let before = session::brought(&request, &app.settings);
     let address = address::of_reader(&request, &app.settings);
-    let claim = Claim { email, password: fields.typed("password"), address: &address, before };
+    let claim = Claim {
+        email,
+        password: fields.typed("password"),
+        address: &address,
+        before,
+        device: address::device(&request),
+    };
     let wrong = match sign_in(&app.deeds, claim).await? {
-        SignIn::Begun(token) => {
+        SignIn::Begun(token, WaitsFor::Nothing) => return signed_in(&app, &token, Held::read(&fields), next).await,
+        SignIn::Begun(token, waits_for) => {
             let mut reply = match Held::read(&fields) {
-                Some(held) => held_page(&app, &token, held).await?,
-                None => reply::see_other(if next.is_empty() { "/" } else { next }),
+                Some(held) if waits_for == WaitsFor::Code => with_held(&app, &half(&app, token.clone()).await?, held)?,
+                _ => reply::see_other(&halfway::step(waits_for, next)),
             };
             set(&mut reply, session::begun(&token, &app.settings))?;
             return Ok(reply);
@@ -74,6 +84,27 @@ pub async fn submit(app: web::Data<App>, request: HttpRequest, fields: Fields) -
         TEMPLATE,
         &SignInPage { page, email, next, demo: is_demo(&app).await?, held: Held::read(&fields) },
     )
+}
+
+/// Leads on whoever is signed in now: to what they typed before, or where they wanted to go.
+pub(super) async fn signed_in(
+    app: &App,
+    token: &Token,
+    held: Option<Held>,
+    next: &str,
+) -> Result<HttpResponse, PageError> {
+    let mut reply = match held {
+        Some(held) => held_page(app, token, held).await?,
+        None => reply::see_other(if next.is_empty() { "/" } else { next }),
+    };
+    set(&mut reply, session::begun(token, &app.settings))?;
+    Ok(reply)
+}
+
+/// Whoever is half-way in now.
+async fn half(app: &App, token: Token) -> Result<Halfway, PageError> {
+    let known = app.deeds.recognise(&token).await?.ok_or(PageError::SignedOut(None))?;
+    Ok(Halfway::of(token, known))
 }
 
 /// What was typed before the session ended, with the new session's form token.

@@ -6,7 +6,7 @@ use crate::actions::invite_again::{InvitedAgain, invite_again as send_link};
 use crate::actions::set_extra_time::Setter;
 use crate::domain::people::{Permission, Role};
 use crate::store::people::Person;
-use crate::store::{BranchId, PersonId, branches, people};
+use crate::store::{BranchId, PersonId, branches, one_time_codes, people};
 use crate::web::error::PageError;
 use crate::web::form::{Fields, Reader};
 use crate::web::guard::SignedIn;
@@ -37,6 +37,10 @@ struct PersonPage {
     role: String,
     branch: String,
     active: &'static str,
+    /// Whether this reader may take one-time codes away that the person has.
+    codes: bool,
+    /// The reason for it, as typed.
+    codes_reason: String,
     /// Who may be named as the trainer; nobody when this reader names none.
     trainers: Vec<Choice>,
     trainer: String,
@@ -57,6 +61,7 @@ pub async fn show(
     context.page.notice = match Fields::from_text(request.query_string())?.typed("done") {
         "again" => Some("A new link is on its way. Earlier links no longer work.".to_owned()),
         "changed" => Some("Saved.".to_owned()),
+        "codes" => Some("The one-time codes are taken away, and the person is signed out everywhere.".to_owned()),
         _ => None,
     };
     reply::page(&app, TEMPLATE, &context)
@@ -126,6 +131,19 @@ pub(super) async fn again(
     reply::form_again(app, TEMPLATE, &described(app, reader, person, errors).await?)
 }
 
+/// The same, with a reason that was typed.
+pub(super) async fn again_with(
+    app: &App,
+    reader: &SignedIn,
+    id: PersonId,
+    errors: Vec<FieldError>,
+    codes_reason: String,
+) -> Result<HttpResponse, PageError> {
+    let person = people::by_id(&app.deeds.db, id).await?;
+    let context = PersonPage { codes_reason, ..described(app, reader, person, errors).await? };
+    reply::form_again(app, TEMPLATE, &context)
+}
+
 async fn described(
     app: &App,
     reader: &SignedIn,
@@ -151,6 +169,10 @@ async fn described(
         since: person.created_at.0,
         zone: reader.time_zone.clone(),
         may_invite: reader.may(Permission::InvitePeople) && person.active,
+        codes: reader.may(Permission::ChangePeople)
+            && person.id != reader.person
+            && one_time_codes::has_confirmed(&app.deeds.db, person.id).await?,
+        codes_reason: String::new(),
         time: may_set_time.then(|| format!("/people/{}/time", person.id)),
         may_change: reader.may(Permission::ChangePeople),
         roles: role_choices(reader.role).collect(),

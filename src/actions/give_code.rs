@@ -1,0 +1,57 @@
+//! The second step of signing in: the one-time code after the password, or a recovery code where the phone is lost.
+//!
+//! Never says which of the two was wrong, and never lets one count twice.
+
+use super::on_record::about_person;
+use super::one_time_code::{counted, recovery_hash, source, use_code};
+use super::session::{Begins, begin};
+use super::{ActionError, Deeds, Token};
+use crate::store::sessions::WaitsFor;
+use crate::store::{StoreError, one_time_codes, record, sessions, write};
+
+/// What comes of it.
+#[derive(Debug)]
+pub enum CodeGiven {
+    /// Signed in: this token opens the session.
+    SignedIn(Token),
+    /// No such code, or it counted before.
+    Wrong,
+    /// Wrong too often: again in so many seconds.
+    Wait(i64),
+}
+
+/// Checks what was typed after the password that began the session of `half`.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when no session waits for a code, or when the store does not answer.
+pub async fn give_code(deeds: &Deeds, half: &Token, typed: &str) -> Result<CodeGiven, ActionError> {
+    let now = deeds.clock.now();
+    let known = sessions::find(&deeds.db, &half.hash(), now).await?.ok_or(StoreError::NotFound)?;
+    let person = known.person.id;
+    if let Err(seconds) = counted(deeds, person) {
+        return Ok(CodeGiven::Wait(seconds));
+    }
+    let given = write(&deeds.db, async |tx| {
+        // It may have ended, or got its code, in another window.
+        let still = sessions::find(tx, &half.hash(), now).await?.ok_or(StoreError::NotFound)?.session;
+        if still.waits_for != WaitsFor::Code {
+            return Err(StoreError::NotFound.into());
+        }
+        let by_phone = use_code(tx, person, typed, now).await?;
+        if !by_phone && !one_time_codes::use_recovery(tx, person, &recovery_hash(typed), now).await? {
+            return Ok(CodeGiven::Wrong);
+        }
+        sessions::delete(tx, &half.hash()).await?;
+        let begins = Begins { waits_for: WaitsFor::Nothing, device: still.device };
+        let token = begin(tx, person, begins, now).await?;
+        if !by_phone {
+            record::append(tx, about_person(now, Some(person), "recovery_code_used", person)).await?;
+        }
+        Ok::<_, ActionError>(CodeGiven::SignedIn(token))
+    })
+    .await?;
+    if matches!(given, CodeGiven::SignedIn(_)) {
+        deeds.throttle.forgive(&source(person));
+    }
+    Ok(given)
+}

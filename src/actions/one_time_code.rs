@@ -1,0 +1,170 @@
+//! One-time codes: six digits that a phone and the program work out from a shared key and the time.
+//!
+//! Sources: RFC 6238 (time-based codes: 30 s, SHA-1, and section 5.2: a code counts once), RFC 4226 (the six digits). The key
+//! is kept as it is: whoever has the database has the keys that sign certificates too, and another key beside it would lie on
+//! the same disk.
+
+use super::throttle::Source;
+use super::{ActionError, Deeds};
+use crate::domain::units::Moment;
+use crate::store::{PersonId, one_time_codes};
+use rand::TryRng as _;
+use rand::rngs::SysRng;
+use sea_orm::ConnectionTrait;
+use sha2::{Digest as _, Sha256};
+use std::fmt::Write as _;
+use totp_rs::{Builder, Secret, Totp};
+
+/// Bytes of a key. Source: RFC 4226 section 4, requirement 6: 160 bits are recommended.
+const KEY_BYTES: usize = 20;
+
+/// How many recovery codes there are at a time; chosen by us.
+const RECOVERY_CODES: usize = 10;
+/// Letters of a recovery code: 120 bits, more than the 112 from which a plain hash is enough (ASVS 5.0 6.5.2).
+const RECOVERY_LETTERS: usize = 24;
+/// Letters and digits that are not taken for each other; every letter stands for five bits.
+const ALPHABET: &[u8; 32] = b"0123456789abcdefghjkmnpqrstvwxyz";
+
+/// A key for a phone.
+pub(super) fn fresh_key() -> Result<Vec<u8>, ActionError> {
+    random(KEY_BYTES)
+}
+
+fn random(count: usize) -> Result<Vec<u8>, ActionError> {
+    let mut bytes = vec![0; count];
+    SysRng.try_fill_bytes(&mut bytes).map_err(|error| ActionError::Randomness(error.to_string()))?;
+    Ok(bytes)
+}
+
+/// A key as it is typed, in Base32 (RFC 4648).
+pub(super) fn in_base32(key: &[u8]) -> String {
+    Secret::from(key.to_vec()).to_base32()
+}
+
+fn codes_of(key: &[u8]) -> Totp {
+    // Six digits, 30 s, SHA-1, one step earlier or later: what every program for such codes takes.
+    Builder::new().with_secret(key.to_vec()).build_noncompliant()
+}
+
+/// The step whose code this is, now or one step earlier or later; nothing when it is none of them.
+pub(super) fn step_of(key: &[u8], typed: &str, now: Moment) -> Option<i64> {
+    let digits: String = typed.chars().filter(|c| !c.is_whitespace()).take(7).collect();
+    let is_code = digits.len() == 6 && digits.bytes().all(|byte| byte.is_ascii_digit());
+    let seconds = u64::try_from(now.0.div_euclid(1_000_000)).ok()?;
+    let step = codes_of(key).check(&digits, seconds).filter(|_| is_code)?;
+    i64::try_from(step).ok()
+}
+
+/// The code of a moment, for tests and nobody else.
+#[must_use]
+pub fn code_at(key: &[u8], at: Moment) -> String {
+    codes_of(key).generate(u64::try_from(at.0.div_euclid(1_000_000)).unwrap_or_default()).to_string()
+}
+
+/// Ten recovery codes in groups of four letters, each with the hash that is kept.
+pub(super) fn fresh_recovery() -> Result<Vec<(String, String)>, ActionError> {
+    let code = |_| {
+        let bytes = random(RECOVERY_LETTERS)?;
+        let letters: Vec<u8> = bytes.iter().map(|byte| ALPHABET[usize::from(byte & 31)]).collect();
+        let groups: Vec<&str> = letters.chunks(4).filter_map(|group| std::str::from_utf8(group).ok()).collect();
+        let code = groups.join("-");
+        let hash = recovery_hash(&code);
+        Ok((code, hash))
+    };
+    (0..RECOVERY_CODES).map(code).collect()
+}
+
+/// What is kept of a recovery code, however it was typed: its SHA-256, without spaces and hyphens and in small letters.
+pub(super) fn recovery_hash(typed: &str) -> String {
+    let letters = typed.chars().filter(char::is_ascii_alphanumeric).take(64).map(|c| c.to_ascii_lowercase());
+    Sha256::digest(letters.collect::<String>().as_bytes()).iter().fold(String::new(), |mut text, byte| {
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
+}
+
+/// Whose codes are counted together when they are wrong.
+pub(super) fn source(person: PersonId) -> [Source; 1] {
+    [Source::Account(format!("one-time code of {}", person.0))]
+}
+
+/// Waits for nothing and has been counted as a try, or the seconds to wait.
+pub(super) fn counted(deeds: &Deeds, person: PersonId) -> Result<(), i64> {
+    let (source, now) = (source(person), deeds.clock.now());
+    match deeds.throttle.wait_s(&source, now) {
+        0 => {
+            // Counted before the code is checked, so that many guesses at once do not all come through.
+            deeds.throttle.miss(&source, now);
+            Ok(())
+        }
+        seconds => Err(seconds),
+    }
+}
+
+/// Uses up the code that was typed, of a confirmed key, inside a deed's transaction; gives whether it was right.
+pub(super) async fn use_code(
+    tx: &impl ConnectionTrait,
+    person: PersonId,
+    typed: &str,
+    now: Moment,
+) -> Result<bool, ActionError> {
+    let Some(key) = one_time_codes::find(tx, person).await?.filter(|key| key.confirmed) else { return Ok(false) };
+    match step_of(&key.secret, typed, now) {
+        Some(step) => Ok(one_time_codes::use_step(tx, person, step).await?),
+        None => Ok(false),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // Source: RFC 4226 appendix D: the secret "12345678901234567890" and the codes of the counts 0 to 9; with RFC 6238's steps
+    // of 30 s the count is the time in seconds over 30.
+    #[test]
+    fn codes_are_those_of_the_standard() {
+        let key = b"12345678901234567890";
+        let expected =
+            ["755224", "287082", "359152", "969429", "338314", "254676", "287922", "162583", "399871", "520489"];
+        for (count, code) in (0_i64..).zip(expected) {
+            let now = Moment(count * 30 * 1_000_000 + 29_999_999);
+            assert_eq!(code_at(key, now), code);
+            assert_eq!(step_of(key, code, now), Some(count));
+            // One step of drift either way, and no more.
+            assert_eq!(step_of(key, code, Moment(now.0 + 30_000_000)), Some(count));
+            assert_eq!(step_of(key, code, Moment(now.0 + 60_000_000)), None);
+        }
+        // Source: RFC 6238 appendix B, SHA-1, at 1111111109 s and 20000000000 s: the last six of its eight digits.
+        assert_eq!(code_at(key, Moment(1_111_111_109_000_000)), "081804");
+        assert_eq!(code_at(key, Moment(20_000_000_000_000_000)), "353130");
+    }
+
+    #[test]
+    fn what_is_no_code_is_none() {
+        let key = b"12345678901234567890";
+        let now = Moment(15_000_000);
+        assert_eq!(step_of(key, " 755 224 ", now), Some(0), "however it is spaced");
+        for typed in ["", "75522", "7552240", "75522a", "-755224", "٧٥٥٢٢٤", "000000"] {
+            assert_eq!(step_of(key, typed, now), None, "{typed}");
+        }
+    }
+
+    // Source: RFC 4648 section 10: Base32 of "foobar".
+    #[test]
+    fn keys_are_typed_in_base32() {
+        assert_eq!(in_base32(b"foobar").trim_end_matches('='), "MZXW6YTBOI");
+        assert_eq!(fresh_key().unwrap().len(), 20);
+    }
+
+    #[test]
+    fn recovery_codes_differ_and_are_the_same_however_they_are_typed() {
+        let codes = fresh_recovery().unwrap();
+        assert_eq!(codes.len(), 10);
+        for (code, hash) in &codes {
+            assert_eq!(code.len(), 29, "{code}");
+            assert_eq!(&recovery_hash(&code.to_uppercase().replace('-', " ")), hash);
+        }
+        let different: std::collections::BTreeSet<_> = codes.iter().map(|(_, hash)| hash).collect();
+        assert_eq!(different.len(), 10);
+    }
+}
