@@ -14,3 +14,7 @@ INSERT INTO bank_document (kind, key, version, source, sha256, origin, state, cr
 INSERT INTO outbox (to_address, to_name, subject, text_body, html_body, deed, created_at, due_at, tries)
   VALUES ('ines@fennmark.example', 'Ines Varga', 'Passed', 'text', '<p>text</p>', 'result', 1795508000000000, 1795508000000000, 0);
 INSERT INTO setting (key, value) VALUES ('demo', 'no');
+INSERT INTO session (token_hash, person_id, form_token, created_at, last_seen_at, expires_at)
+  VALUES ('1b', 1, '2c', 1795507000000000, 1795507000000000, 1795537000000000);
+INSERT INTO invitation (token_hash, person_id, created_at, expires_at, used_at)
+  VALUES ('3d', 2, 1795507000000000, 1795607000000000, 1795507100000000);

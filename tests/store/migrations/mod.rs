@@ -42,6 +42,7 @@ fn rows_of(step: &str) -> &'static str {
         "m0008_assignments" => include_str!("m0008.sql"),
         "m0009_observations" => include_str!("m0009.sql"),
         "m0010_letters" => include_str!("m0010.sql"),
+        "m0011_one_time_codes" => include_str!("m0011.sql"),
         _ => "",
     }
 }
@@ -66,6 +67,9 @@ fn in_the_way_of(step: &str) -> Option<(&'static str, &'static str)> {
         "m0009_observations" => ("CREATE INDEX ix_observation_branch ON branch (name)", "DROP INDEX ix_observation_branch"),
         "m0010_letters" => {
             ("CREATE INDEX ix_unsubscribe_token_person ON branch (name)", "DROP INDEX ix_unsubscribe_token_person")
+        }
+        "m0011_one_time_codes" => {
+            ("CREATE INDEX ix_recovery_code_person ON branch (name)", "DROP INDEX ix_recovery_code_person")
         }
         _ => return None,
     })
