@@ -4,11 +4,10 @@
 //! Never answers anybody, and nobody waits for it: an answer that comes too late is refused whether or not this has run.
 
 use crate::actions::close_overdue::close_overdue;
-use crate::actions::keep_backups::{Keeping, keep_backups};
+use crate::actions::keep_backups::{Keeping, keep_backups, note_try};
 use crate::actions::load_bank::refresh_bank;
 use crate::actions::write_due_letters::write_due_letters;
 use crate::actions::{ActionError, Deeds};
-use crate::clock::Clock;
 use crate::config::Secret;
 use crate::store::StoreError;
 use std::time::Duration;
@@ -70,13 +69,35 @@ pub async fn run(deeds: Deeds, stop: CancellationToken) {
 const BACKUPS_EVERY: Duration = Duration::from_secs(300);
 
 /// Backs up whenever a backup is due, until it is stopped; nothing when none are asked for. One that fails is tried again.
-pub async fn back_up_now_and_then(asked: Option<(Secret, Keeping)>, clock: Clock, stop: CancellationToken) {
+pub async fn back_up_now_and_then(asked: Option<(Secret, Keeping)>, deeds: Deeds, stop: CancellationToken) {
     let Some((url, keeping)) = asked else { return };
     loop {
-        match keep_backups(url.reveal(), &keeping, clock.now()).await {
-            Ok(Some(of)) => tracing::info!(entries = of.amount.entries, head = of.head, "backed up"),
-            Ok(None) => {}
-            Err(cause) => tracing::error!(%cause, "no backup was made; it is tried again"),
+        let now = deeds.clock.now();
+        // Half a backup goes with the future that makes it: a stop does not wait for it.
+        let tried = tokio::select! {
+            tried = keep_backups(url.reveal(), &keeping, now) => tried,
+            () = stop.cancelled() => return,
+        };
+        let ended = match tried {
+            Ok(None) => None,
+            Ok(Some(of)) => {
+                tracing::info!(entries = of.amount.entries, head = of.head, "backed up");
+                Some(None)
+            }
+            Err(cause) => {
+                tracing::error!(%cause, "no backup was made, the older ones are kept; it is tried again");
+                Some(Some(cause.to_string()))
+            }
+        };
+        if let Some(failed) = ended {
+            match note_try(&deeds.db, now, failed).await {
+                Ok(()) => {}
+                Err(cause @ StoreError::CommitUnknown(_)) => {
+                    tracing::error!(%cause, "the program stops: whether something was saved is unknown");
+                    stop.cancel();
+                }
+                Err(cause) => tracing::warn!(%cause, "how the backup ended was not kept"),
+            }
         }
         tokio::select! {
             () = stop.cancelled() => return,

@@ -3,10 +3,12 @@
 //! Never calls a copy good that was not read again from its first byte to its last, never overwrites anything, and leaves
 //! nothing half-made under a name that somebody would take for a whole one.
 
+mod seal;
+
 use super::check_record::check_record;
 use super::on_record::about_database;
 use crate::clock::Clock;
-use crate::store::backup::{self, Amount, CopyError, address_of, amount, damage};
+use crate::store::backup::{self, Amount, CopyError, address_of, amount, damage, file_of};
 use crate::store::record::Verification;
 use crate::store::{ConnectError, Db, StoreError, connect, connect_to_read_older, migrate, write};
 use serde_json::json;
@@ -83,6 +85,7 @@ pub async fn back_up(url: &str, file: &Path) -> Result<Contents, BackupError> {
     }
     let part = Part::beside(file)?;
     backup::copy_out(url, &part.0).await?;
+    seal::close(&part.0)?;
     let contents = looked_into(&part.0).await?;
     part.becomes(file)?;
     Ok(contents)
@@ -93,8 +96,15 @@ pub async fn back_up(url: &str, file: &Path) -> Result<Contents, BackupError> {
 /// # Errors
 /// [`BackupError::NoBackup`] and [`BackupError::NotWhole`] say what is wrong with it.
 pub async fn look_into_backup(file: &Path) -> Result<Contents, BackupError> {
-    File::open(file).map_err(at(file))?;
     looked_into(file).await
+}
+
+/// Whether every byte of a backup is as it was written; what it says is not looked into.
+///
+/// # Errors
+/// [`BackupError::NoBackup`] when it is not.
+pub fn is_as_written(file: &Path) -> Result<(), BackupError> {
+    seal::whole(file).map(|_| ())
 }
 
 /// Puts a backup back: into an SQLite file that is not there, or a PostgreSQL database without tables or rows. Every session
@@ -104,11 +114,8 @@ pub async fn look_into_backup(file: &Path) -> Result<Contents, BackupError> {
 /// [`BackupError::Taken`] when the place is not empty; else as [`look_into_backup`]. Nothing was put back then.
 pub async fn restore(file: &Path, url: &str, clock: &Clock) -> Result<Contents, BackupError> {
     let contents = look_into_backup(file).await?;
-    match url.strip_prefix("sqlite:") {
-        Some(place) => {
-            let place = Path::new(place.trim_start_matches("//").split('?').next().unwrap_or(place));
-            restore_file(file, place, clock, &contents).await?;
-        }
+    match file_of(url) {
+        Some(place) => restore_file(file, &place, clock, &contents).await?,
         None => restore_rows(file, url, clock, &contents).await?,
     }
     Ok(contents)
@@ -122,7 +129,7 @@ async fn restore_file(file: &Path, place: &Path, clock: &Clock, contents: &Conte
         }
     }
     let part = Part::beside(place)?;
-    std::fs::copy(file, &part.0).map_err(at(&part.0))?;
+    seal::opened(file, seal::whole(file)?, &part.0)?;
     let db = connect(&address_of(&part.0)).await?;
     migrate(&db).await?;
     let entry = restored(clock, contents);
@@ -142,7 +149,7 @@ async fn restore_rows(file: &Path, url: &str, clock: &Clock, contents: &Contents
     // Its tables may be an older program's: they are brought up to date in a copy.
     let folder = std::env::temp_dir();
     let part = Part::beside(&folder.join(format!("sootmark-restore-{}.sqlite", std::process::id())))?;
-    std::fs::copy(file, &part.0).map_err(at(&part.0))?;
+    seal::opened(file, seal::whole(file)?, &part.0)?;
     let copy = connect(&address_of(&part.0)).await?;
     migrate(&copy).await?;
     let entry = restored(clock, contents);
@@ -176,6 +183,7 @@ fn faults_of(found: &super::check_record::RecordChecked) -> Vec<String> {
 }
 
 async fn looked_into(file: &Path) -> Result<Contents, BackupError> {
+    let length = seal::whole(file)?;
     let no_backup = |cause: String| BackupError::NoBackup { file: file.to_owned(), cause };
     let (db, lacks) = connect_to_read_older(&address_of(file)).await.map_err(|error| match error {
         newer @ ConnectError::Newer(_) => BackupError::from(newer),
@@ -190,7 +198,7 @@ async fn looked_into(file: &Path) -> Result<Contents, BackupError> {
     } else {
         // The checks know today's tables: an older program's copy is brought up to date in a copy of its own.
         let part = Part::beside(file)?;
-        std::fs::copy(file, &part.0).map_err(at(&part.0))?;
+        seal::opened(file, length, &part.0)?;
         let newer = connect(&address_of(&part.0)).await?;
         migrate(&newer).await.map_err(|error| no_backup(error.to_string()))?;
         let contents = contents_of(&newer).await;

@@ -9,6 +9,7 @@ use argon2::{Algorithm, Argon2, Params, Version};
 use rand::TryRng as _;
 use rand::rngs::SysRng;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 use tokio::sync::{Semaphore, SemaphorePermit};
 
@@ -22,6 +23,7 @@ const PATIENCE: Duration = Duration::from_secs(15);
 pub struct Hashing {
     params: Params,
     turns: Arc<Semaphore>,
+    waiting: Arc<AtomicUsize>,
     /// The hash of a password that nobody has, checked in place of a person's.
     nobodys: Arc<str>,
 }
@@ -46,7 +48,7 @@ impl Hashing {
     fn with(memory_kib: u32, passes: u32) -> Result<Self, ActionError> {
         let params = Params::new(memory_kib, passes, 1, None).map_err(failed)?;
         let nobodys = of_nobody(&params)?.into();
-        Ok(Self { params, turns: Arc::new(Semaphore::new(AT_ONCE)), nobodys })
+        Ok(Self { params, turns: Arc::new(Semaphore::new(AT_ONCE)), waiting: Arc::default(), nobodys })
     }
 
     /// The hash of a new password, with its salt and parameters, as text (PHC string).
@@ -83,9 +85,33 @@ impl Hashing {
         made_with.is_some_and(|params| work(&params) != work(&self.params))
     }
 
+    /// How many passwords are being hashed, and how many wait for that.
+    #[must_use]
+    pub fn queue(&self) -> (u64, u64) {
+        let at_work = AT_ONCE.saturating_sub(self.turns.available_permits());
+        (at_work as u64, self.waiting.load(Ordering::Relaxed) as u64)
+    }
+
     async fn turn(&self) -> Result<SemaphorePermit<'_>, ActionError> {
+        let _waiting = Waiting::begin(&self.waiting);
         let turn = tokio::time::timeout(PATIENCE, self.turns.acquire()).await;
         turn.map_err(|_| ActionError::Busy("too many passwords at once"))?.map_err(failed)
+    }
+}
+
+/// Somebody who waits for their turn; also one who goes away meanwhile is not counted on.
+struct Waiting<'c>(&'c AtomicUsize);
+
+impl<'c> Waiting<'c> {
+    fn begin(count: &'c AtomicUsize) -> Self {
+        count.fetch_add(1, Ordering::Relaxed);
+        Self(count)
+    }
+}
+
+impl Drop for Waiting<'_> {
+    fn drop(&mut self) {
+        self.0.fetch_sub(1, Ordering::Relaxed);
     }
 }
 

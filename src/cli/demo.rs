@@ -4,7 +4,7 @@ use super::serve::serve_with;
 use super::{Failure, answer, say, start};
 use crate::actions::{Deeds, Seeds};
 use crate::clock::Clock;
-use crate::config::Settings;
+use crate::config::{LogFormat, Settings};
 use crate::demo::{self, Found};
 use crate::mail::transport::Transport;
 use clap::Args;
@@ -33,7 +33,7 @@ pub(super) struct Demo {
 impl Demo {
     /// Serves the demo.
     pub(super) async fn run(self) -> Result<ExitCode, Failure> {
-        start::log();
+        start::log(LogFormat::Auto);
         if self.fresh {
             self.start_over()?;
         }

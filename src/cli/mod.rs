@@ -7,6 +7,7 @@ mod audit;
 mod backup;
 mod bank;
 mod demo;
+mod doctor;
 mod duty;
 mod files;
 mod forecast;
@@ -44,16 +45,18 @@ enum Command {
     Serve,
     /// Serve a demo organisation on this machine, with a database of its own.
     Demo(demo::Demo),
-    /// Write the whole database into one file, while it is served or not.
-    Backup(backup::Backup),
-    /// Put a backup back into an empty place.
-    Restore(backup::Restore),
     /// Bring people in.
     #[command(subcommand)]
     People(people::People),
     /// Check the record.
     #[command(subcommand)]
     Audit(audit::Audit),
+    /// Look whether everything is right, and say what to do about what is not.
+    Doctor(doctor::Doctor),
+    /// Write the whole database into a file, while it is served.
+    Backup(backup::Backup),
+    /// Make the database anew from a backup, in an empty place.
+    Restore(backup::Restore),
     /// The key that signs certificates.
     #[command(subcommand)]
     Issuer(issuer::Issuer),
@@ -91,10 +94,11 @@ pub async fn run() -> ExitCode {
     let done = match line.command {
         Command::Serve => serve::serve(line.settings.as_deref()).await,
         Command::Demo(demo) => demo.run().await,
-        Command::Backup(backup) => backup.run(line.settings.as_deref()).await,
-        Command::Restore(restore) => restore.run(line.settings.as_deref()).await,
         Command::People(people) => people.run(line.settings.as_deref()).await,
         Command::Audit(audit) => audit.run(line.settings.as_deref()).await,
+        Command::Doctor(doctor) => doctor.run(line.settings.as_deref()).await,
+        Command::Backup(backup) => backup.run(line.settings.as_deref()).await,
+        Command::Restore(restore) => restore.run(line.settings.as_deref()).await,
         Command::Issuer(issuer) => issuer.run(line.settings.as_deref()).await,
         Command::Record(record) => record.run(line.settings.as_deref()).await,
         Command::Replay(replay) => replay.run(line.settings.as_deref()).await,

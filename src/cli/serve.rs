@@ -13,6 +13,7 @@ use actix_web::web::Data;
 use std::net::TcpListener;
 use std::path::Path;
 use std::process::ExitCode;
+use std::sync::Arc;
 use std::time::Duration;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio_util::sync::CancellationToken;
@@ -20,7 +21,7 @@ use tokio_util::sync::CancellationToken;
 /// Serves with the settings of the file and the environment.
 pub(super) async fn serve(file: Option<&Path>) -> Result<ExitCode, Failure> {
     let settings = start::settings(file)?;
-    start::log();
+    start::log(settings.log_format);
     let deeds = start::deeds(&settings).await?;
     start::bank(&settings, &deeds).await?;
     serve_with(settings, deeds, |origin| say(&format!("Sootmark serves {origin}"))).await
@@ -45,10 +46,11 @@ pub(super) async fn serve_with(
     let sender = tokio::spawn(Sender::new(&deeds, transport, stop.clone()).run());
     let sweeper = tokio::spawn(sweep(deeds.clone(), stop.clone()));
     let watch = tokio::spawn(background::run(deeds.clone(), stop.clone()));
-    let backups = tokio::spawn(background::back_up_now_and_then(keeping(&settings), deeds.clock.clone(), stop.clone()));
+    let backups = tokio::spawn(background::back_up_now_and_then(keeping(&settings), deeds.clone(), stop.clone()));
 
     let db = deeds.db.clone();
-    let app = Data::new(App { views: deeds.views.clone(), deeds, settings, stop: stop.clone() });
+    let app =
+        Data::new(App { views: deeds.views.clone(), deeds, settings, stop: stop.clone(), metrics: Arc::default() });
     let workers = std::thread::available_parallelism().map_or(2, usize::from);
     let server = server::start(app, socket, workers)?;
     let handle = server.handle();
@@ -62,6 +64,9 @@ pub(super) async fn serve_with(
         _ = interrupt.recv() => true,
         () = stop.cancelled() => false,
     };
+    if by_signal {
+        say("Sootmark stops; what is under way is finished first.");
+    }
     stop.cancel();
     // These before the server: its workers take their database connections with them.
     sender.await?;

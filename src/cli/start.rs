@@ -5,7 +5,7 @@ use crate::actions::load_bank::load_bank;
 use crate::actions::{BankInUse, Deeds, Hashing, Seeds, Throttle};
 use crate::bank_files;
 use crate::clock::Clock;
-use crate::config::Settings;
+use crate::config::{LogFormat, Settings};
 use crate::store::{Db, connect, connect_to_read, migrate};
 use crate::web::view::Views;
 use std::fs::OpenOptions;
@@ -21,13 +21,18 @@ pub(super) fn settings(file: Option<&Path>) -> Result<Settings, Failure> {
     Ok(Settings::read(file, |name| std::env::var(name).ok())?)
 }
 
-/// Starts the log on stderr: for people on a terminal, one JSON object a line otherwise. `SOOTMARK_LOG` sets what is
+/// Starts the log on stderr, as the setting `log_format` says. `SOOTMARK_LOG` sets what is
 /// logged, as in `info` or `sootmark=debug`.
-pub(super) fn log() {
+pub(super) fn log(format: LogFormat) {
     let filter = EnvFilter::try_from_env("SOOTMARK_LOG").unwrap_or_else(|_| EnvFilter::new("info"));
     let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr);
+    let as_json = match format {
+        LogFormat::Auto => !std::io::stderr().is_terminal(),
+        LogFormat::Json => true,
+        LogFormat::Text => false,
+    };
     // A log that runs already, as in a test, stays.
-    let _ = if std::io::stderr().is_terminal() { log.try_init() } else { log.json().try_init() };
+    let _ = if as_json { log.json().try_init() } else { log.try_init() };
 }
 
 /// Opens the database, brings its tables up to date, and gives the deeds.

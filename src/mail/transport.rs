@@ -81,6 +81,19 @@ impl Transport {
         }
     }
 
+    /// Whether the server greets, and takes the user where there is one; nothing is sent. A folder is always there.
+    ///
+    /// # Errors
+    /// When it does not.
+    pub async fn greets(&self) -> Result<(), MailError> {
+        let Way::Smtp(way) = &self.way else { return Ok(()) };
+        match way.test_connection().await {
+            Ok(true) => Ok(()),
+            Ok(false) => Err(MailError::NotTaken("the server greets, and then does not answer".to_owned())),
+            Err(error) => Err(MailError::NotTaken(error.to_string())),
+        }
+    }
+
     fn message(&self, number: i64, letter: &NewMail) -> Result<Message, MailError> {
         let wrong = |error: &dyn std::fmt::Display| MailError::Letter(error.to_string());
         let address: Address = one_line(&letter.to_address).parse().map_err(|error| wrong(&error))?;

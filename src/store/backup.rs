@@ -10,7 +10,7 @@ use super::record::{self, NewEntry};
 use super::{StoreError, write};
 use crate::domain::units::Moment;
 use sea_orm::{ConnectionTrait, DbBackend, EntityTrait, PaginatorTrait, QueryOrder, Statement};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Why a copy was not made or not put back.
 #[derive(Debug, thiserror::Error)]
@@ -33,6 +33,14 @@ impl From<sea_orm::DbErr> for CopyError {
 #[must_use]
 pub fn address_of(file: &Path) -> String {
     format!("sqlite:{}", file.display())
+}
+
+/// The file of an SQLite address; none for another database.
+#[must_use]
+pub fn file_of(url: &str) -> Option<PathBuf> {
+    let rest = url.strip_prefix("sqlite:")?;
+    let path = rest.strip_prefix("//").unwrap_or(rest);
+    Some(PathBuf::from(path.split('?').next().unwrap_or_default()))
 }
 
 /// Writes everything there is at one moment into a file, which is there and empty. The database may be served meanwhile.
@@ -73,11 +81,15 @@ pub async fn copy_out(url: &str, file: &Path) -> Result<(), CopyError> {
     Ok(db.close().await?)
 }
 
-/// What SQLite itself finds wrong with a file: damaged pages, and rows that refer to nothing. Empty when all is well.
+/// What SQLite itself finds wrong with a file: damaged pages, and rows that refer to nothing. Empty when all is well, and
+/// for PostgreSQL, which has no such question and holds references at every COMMIT.
 ///
 /// # Errors
 /// When the file cannot be read at all.
 pub async fn damage(copy: &Db) -> Result<Vec<String>, StoreError> {
+    if copy.get_database_backend() != DbBackend::Sqlite {
+        return Ok(Vec::new());
+    }
     let mut found = texts(copy, "PRAGMA integrity_check(20)").await?;
     found.retain(|line| line != "ok");
     let dangling = texts(copy, "SELECT DISTINCT \"table\" FROM pragma_foreign_key_check").await?;
@@ -183,4 +195,17 @@ async fn any_row(db: &impl ConnectionTrait, sql: &str) -> Result<bool, StoreErro
 async fn texts(db: &impl ConnectionTrait, sql: &str) -> Result<Vec<String>, StoreError> {
     let rows = db.query_all_raw(Statement::from_string(db.get_database_backend(), sql)).await?;
     rows.iter().map(|row| Ok(row.try_get_by_index::<String>(0)?)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_address_of_sqlite_names_its_file() {
+        for url in ["sqlite:/var/a.sqlite", "sqlite:///var/a.sqlite", "sqlite:///var/a.sqlite?mode=rw"] {
+            assert_eq!(file_of(url).unwrap(), Path::new("/var/a.sqlite"), "{url}");
+        }
+        assert_eq!(file_of("postgres://h/a"), None);
+    }
 }

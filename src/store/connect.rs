@@ -178,6 +178,12 @@ pub async fn migrate_without(db: &Db, without: usize) -> Result<(), ConnectError
     Migrator::up(&db.connection, Some(steps)).await.map_err(ConnectError::Migration)
 }
 
+/// The name of the newest step of the tables that this program knows.
+#[must_use]
+pub fn newest_step() -> String {
+    Migrator::migrations().last().map(|step| step.name().to_owned()).unwrap_or_default()
+}
+
 impl Db {
     /// Everything read from what this gives is as it stood at one moment, and nothing can be written with it.
     ///
@@ -252,6 +258,12 @@ async fn refuse_newer(connection: &impl ConnectionTrait) -> Result<(), ConnectEr
 
 /// The name of a migration that was applied and that this program does not have.
 async fn applied_but_unknown(connection: &impl ConnectionTrait) -> Result<Option<String>, DbErr> {
+    let known: Vec<String> = Migrator::migrations().iter().map(|migration| migration.name().to_owned()).collect();
+    Ok(applied_of(connection).await?.into_iter().find(|name| !known.contains(name)))
+}
+
+/// The names of the migrations that were applied, oldest first; none where there are no tables.
+async fn applied_of(connection: &impl ConnectionTrait) -> Result<Vec<String>, DbErr> {
     let backend = connection.get_database_backend();
     let exists = if backend == DbBackend::Postgres {
         "SELECT 1 FROM information_schema.tables WHERE table_schema = current_schema() AND table_name = 'seaql_migrations'"
@@ -259,17 +271,10 @@ async fn applied_but_unknown(connection: &impl ConnectionTrait) -> Result<Option
         "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = 'seaql_migrations'"
     };
     if connection.query_one_raw(Statement::from_string(backend, exists)).await?.is_none() {
-        return Ok(None);
+        return Ok(Vec::new());
     }
-    let known: Vec<String> = Migrator::migrations().iter().map(|migration| migration.name().to_owned()).collect();
     let applied = Statement::from_string(backend, "SELECT version FROM seaql_migrations ORDER BY version");
-    for row in connection.query_all_raw(applied).await? {
-        let name: String = row.try_get_by_index(0)?;
-        if !known.contains(&name) {
-            return Ok(Some(name));
-        }
-    }
-    Ok(None)
+    connection.query_all_raw(applied).await?.iter().map(|row| row.try_get_by_index(0)).collect()
 }
 
 #[cfg(test)]

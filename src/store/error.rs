@@ -3,6 +3,7 @@
 //! Never carries a reader's wording: that is the web's and the command line's.
 
 use sea_orm::{DbErr, RuntimeErr, SqlErr, sqlx};
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Why the store could not do what was asked.
 #[derive(Debug, thiserror::Error)]
@@ -62,8 +63,42 @@ pub mod conflict {
     pub const REFERENCE: &str = "reference";
 }
 
-impl From<DbErr> for StoreError {
-    fn from(error: DbErr) -> Self {
+/// How often the database failed this program since it began.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Failures {
+    /// It could not be reached, was busy or full.
+    pub unavailable: u64,
+    /// It holds what the program does not allow.
+    pub disagreed: u64,
+    /// It did not say whether something was saved.
+    pub commit_unknown: u64,
+}
+
+static UNAVAILABLE: AtomicU64 = AtomicU64::new(0);
+static DISAGREED: AtomicU64 = AtomicU64::new(0);
+static COMMIT_UNKNOWN: AtomicU64 = AtomicU64::new(0);
+
+/// How often the database failed this program since it began.
+#[must_use]
+pub fn failures() -> Failures {
+    let read = |count: &AtomicU64| count.load(Ordering::Relaxed);
+    Failures { unavailable: read(&UNAVAILABLE), disagreed: read(&DISAGREED), commit_unknown: read(&COMMIT_UNKNOWN) }
+}
+
+impl StoreError {
+    /// The same error, counted when it is the database's.
+    pub(super) fn counted(self) -> Self {
+        let count = match self {
+            Self::NotFound | Self::Conflict(_) => return self,
+            Self::Unavailable(_) => &UNAVAILABLE,
+            Self::Corrupt(_) => &DISAGREED,
+            Self::CommitUnknown(_) => &COMMIT_UNKNOWN,
+        };
+        count.fetch_add(1, Ordering::Relaxed);
+        self
+    }
+
+    fn of(error: DbErr) -> Self {
         match error.sql_err() {
             Some(SqlErr::UniqueConstraintViolation(message)) => return Self::Conflict(constraint_name(&message)),
             Some(SqlErr::ForeignKeyConstraintViolation(_)) => return Self::Conflict(conflict::REFERENCE.to_owned()),
@@ -81,6 +116,12 @@ impl From<DbErr> for StoreError {
             }
             other => Self::Corrupt(other.to_string()),
         }
+    }
+}
+
+impl From<DbErr> for StoreError {
+    fn from(error: DbErr) -> Self {
+        Self::of(error).counted()
     }
 }
 

@@ -43,8 +43,10 @@ pub mod settings;
 pub mod template_drafts;
 pub mod triggers;
 
-pub use connect::{ConnectError, Db, connect, connect_to_read, connect_to_read_older, migrate, migrate_without};
-pub use error::{StoreError, conflict};
+pub use connect::{
+    ConnectError, Db, connect, connect_to_read, connect_to_read_older, migrate, migrate_without, newest_step,
+};
+pub use error::{Failures, StoreError, conflict, failures};
 pub use ids::{
     AccessKeyId, AssignmentId, AttemptId, BranchId, CertificateId, DocumentId, DraftId, InvigilationId, MailId,
     ObservationId, PersonId, ProposalId, QualificationId, RecordEntryId, TriggerId,

@@ -24,11 +24,12 @@ where
     let _turn = db.writers_turn().await;
     let options =
         TransactionOptions { sqlite_transaction_mode: Some(SqliteTransactionMode::Immediate), ..Default::default() };
-    let transaction = db.connection.begin_with_options(options).await.map_err(StoreError::Unavailable)?;
+    let transaction =
+        db.connection.begin_with_options(options).await.map_err(|cause| StoreError::Unavailable(cause).counted())?;
     match work(&transaction).await {
         Ok(done) => {
             still_whole(&transaction).await.map_err(StoreError::from)?;
-            transaction.commit().await.map_err(StoreError::CommitUnknown)?;
+            transaction.commit().await.map_err(|cause| StoreError::CommitUnknown(cause).counted())?;
             Ok(done)
         }
         Err(error) => {

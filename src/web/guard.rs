@@ -275,7 +275,7 @@ fn brought_token(headers: &HeaderMap, fields: Option<&Fields>) -> String {
 }
 
 /// Compares in the same time whatever the texts are; only their lengths may show.
-fn same(expected: &str, brought: &str) -> bool {
+pub(super) fn same(expected: &str, brought: &str) -> bool {
     let differences = expected.bytes().zip(brought.bytes()).fold(0_u8, |sum, (a, b)| sum | (a ^ b));
     expected.len() == brought.len() && differences == 0 && !expected.is_empty()
 }

@@ -12,6 +12,7 @@ pub mod guard;
 pub mod halfway;
 mod held;
 pub mod lesson;
+pub mod metrics;
 mod origin;
 pub mod pages;
 pub mod plot;
@@ -27,6 +28,8 @@ pub mod view;
 
 use crate::actions::Deeds;
 use crate::config::Settings;
+use metrics::Metrics;
+use std::sync::Arc;
 use tokio_util::sync::CancellationToken;
 use view::Views;
 
@@ -40,4 +43,6 @@ pub struct App {
     pub settings: Settings,
     /// Cancelled when the program must stop: by a signal, or because a commit's fate is not known.
     pub stop: CancellationToken,
+    /// What is counted.
+    pub metrics: Arc<Metrics>,
 }

@@ -261,4 +261,5 @@ routes! {
     GET  "/assets/{hash}/{name}"    => assets::file,           Public;
     GET  "/health"                  => state::health,          Public;
     GET  "/ready"                   => state::ready,           Public;
+    GET  "/metrics"                 => state::metrics,         Public;
 }

@@ -4,6 +4,7 @@
 
 use super::error::PageError;
 use super::finish::finish;
+use super::metrics::measure;
 use super::origin::same_origin;
 use super::{App, routes};
 use actix_web::body::MessageBody;
@@ -32,6 +33,7 @@ pub fn start(app: web::Data<App>, socket: TcpListener, workers: usize) -> std::i
             .app_data(app.clone())
             .wrap(from_fn(same_origin))
             .wrap(from_fn(finish))
+            .wrap(from_fn(measure))
             .wrap(TracingLogger::<Quiet>::new())
             .configure(routes::configure)
             .default_service(web::to(|| async { Err::<&'static str, _>(PageError::NotFound) }))

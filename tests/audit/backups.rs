@@ -3,8 +3,6 @@
 
 use super::Fates;
 use crate::support::database::{PostgresDatabase, SqliteDatabase};
-use rand::rngs::ChaCha8Rng;
-use rand::{Rng as _, SeedableRng as _};
 use sea_orm::{ConnectionTrait as _, Statement};
 use sootmark::actions::PastBank;
 use sootmark::actions::back_up::{BackupError, Contents, back_up, look_into_backup, restore};
@@ -136,30 +134,21 @@ async fn small_backup(file: &Path) -> Contents {
 }
 
 #[tokio::test]
-async fn a_byte_flipped_anywhere_is_found_or_changes_nothing_that_counts() {
+async fn a_bit_flipped_anywhere_is_found() {
     let folder = tempfile::tempdir().expect("a folder");
     let file = folder.path().join("whole.sqlite");
-    let contents = small_backup(&file).await;
+    small_backup(&file).await;
     let whole = fs::read(&file).expect("bytes");
-    let mut draws = ChaCha8Rng::seed_from_u64(4);
-    let (mut found, mut harmless) = (0, 0);
-    for turn in 0..60 {
+    let hurt = folder.path().join("hurt.sqlite");
+    // Every place of the last line, and one in some hundred of those before it.
+    let places = (0..whole.len()).step_by(whole.len() / 100).chain(whole.len() - 120..whole.len());
+    for place in places {
         let mut bytes = whole.clone();
-        let place = usize::try_from(draws.next_u64() % bytes.len() as u64).expect("small");
-        bytes[place] ^= 1 << (draws.next_u32() % 8);
-        let hurt = folder.path().join(format!("hurt-{turn}.sqlite"));
+        bytes[place] ^= 1 << (place % 8);
         fs::write(&hurt, &bytes).expect("written");
-        match look_into_backup(&hurt).await {
-            Err(BackupError::NoBackup { .. } | BackupError::NotWhole(_)) => found += 1,
-            // Free space and what no right rests on: the same people, attempts, grades and chain.
-            Ok(same) => {
-                assert_eq!(same, contents, "byte {place}");
-                harmless += 1;
-            }
-            Err(other) => panic!("byte {place}: {other}"),
-        }
+        let found = look_into_backup(&hurt).await;
+        assert!(matches!(found, Err(BackupError::NoBackup { .. })), "byte {place}: {found:?}");
     }
-    assert!(found > 20, "{found} found, {harmless} harmless");
 }
 
 #[tokio::test]
@@ -170,9 +159,13 @@ async fn what_is_cut_short_or_something_else_is_no_backup_and_nothing_is_made() 
     let whole = fs::read(&file).expect("bytes");
     let place = folder.path().join("back.sqlite");
     let url = format!("sqlite:{}", place.display());
-    for (name, bytes) in
-        [("half", &whole[..whole.len() / 2]), ("text", b"a text and no database".as_slice()), ("none", b"")]
-    {
+    for (name, bytes) in [
+        ("half", &whole[..whole.len() / 2]),
+        ("almost", &whole[..whole.len() - 1]),
+        ("longer", &[whole.as_slice(), b"\n"].concat()),
+        ("text", b"a text and no database".as_slice()),
+        ("none", b""),
+    ] {
         let bad = folder.path().join(name);
         fs::write(&bad, bytes).expect("written");
         let error = restore(&bad, &url, &Clock::system()).await.expect_err(name);
@@ -181,7 +174,7 @@ async fn what_is_cut_short_or_something_else_is_no_backup_and_nothing_is_made() 
     }
     let missing = restore(&folder.path().join("missing"), &url, &Clock::system()).await.expect_err("no file");
     assert!(missing.to_string().contains("missing: No such file"), "{missing}");
-    assert_eq!(fs::read_dir(folder.path()).expect("a folder").count(), 4, "nothing half-made is left");
+    assert_eq!(fs::read_dir(folder.path()).expect("a folder").count(), 6, "nothing half-made is left");
 }
 
 #[tokio::test]

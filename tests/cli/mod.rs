@@ -5,6 +5,7 @@ mod backup;
 mod bank;
 mod bank_files;
 mod demo;
+mod doctor;
 mod forecast;
 mod issuer;
 mod journey;

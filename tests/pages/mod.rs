@@ -16,6 +16,7 @@ mod learn;
 mod letters;
 mod look;
 mod machines;
+mod metrics;
 mod observe;
 mod one_time_codes;
 mod people;

@@ -2,3 +2,4 @@
 
 mod drill;
 mod kills;
+mod serving;

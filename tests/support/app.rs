@@ -101,7 +101,8 @@ impl TestApp {
         let address = socket.local_addr().expect("an address");
         let clock = Clock::manual(BEGINNING);
         let deeds = Deeds { codes_required, ..deeds_on(db, clock.clone(), settings.public_origin()) };
-        let app = App { views: deeds.views.clone(), deeds: deeds.clone(), settings, stop: CancellationToken::new() };
+        let (views, stop) = (deeds.views.clone(), CancellationToken::new());
+        let app = App { views, deeds: deeds.clone(), settings, stop, metrics: Arc::default() };
         let server = server::start(Data::new(app), socket, 1).expect("the server starts");
         let handle = server.handle();
         tokio::spawn(server);

@@ -14,6 +14,7 @@ use std::io::{BufRead as _, BufReader};
 use std::net::SocketAddr;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
+use std::sync::mpsc::Receiver;
 use tempfile::TempDir;
 
 /// A folder with a database that the program made, its bank taken in.
@@ -78,30 +79,37 @@ impl Workshop {
 
     /// The program, serving from this folder on a free port.
     pub(crate) fn serve(&self) -> Program {
-        Program::start(self.folder.path(), "127.0.0.1:0")
+        Program::start(self.folder.path(), "127.0.0.1:0", "warn")
+    }
+
+    /// The same, with so much in its log.
+    pub(crate) fn serve_logging(&self, level: &str) -> Program {
+        Program::start(self.folder.path(), "127.0.0.1:0", level)
     }
 
     /// The program, serving where it served before.
     pub(crate) fn serve_again(&self, address: SocketAddr) -> Program {
-        Program::start(self.folder.path(), &address.to_string())
+        Program::start(self.folder.path(), &address.to_string(), "warn")
     }
 }
 
 /// A program that serves; it is killed when this goes.
 pub(crate) struct Program {
     child: Child,
+    /// What it says on stderr, line by line, from after it said that it serves.
+    lines: Receiver<String>,
     pub(crate) address: SocketAddr,
 }
 
 impl Program {
     /// Comes back when the program says that it serves.
-    fn start(folder: &Path, listen: &str) -> Self {
+    fn start(folder: &Path, listen: &str, log: &str) -> Self {
         let mut child = Command::new(env!("CARGO_BIN_EXE_sootmark"))
             .arg("serve")
             .env("SOOTMARK_DATA_FOLDER", folder)
             .env("SOOTMARK_LISTEN", listen)
             .env("SOOTMARK_SECURE_COOKIES", "false")
-            .env("SOOTMARK_LOG", "warn")
+            .env("SOOTMARK_LOG", log)
             .stdout(Stdio::null())
             .stderr(Stdio::piped())
             .spawn()
@@ -109,8 +117,32 @@ impl Program {
         let mut lines = BufReader::new(child.stderr.take().expect("its messages")).lines().map_while(Result::ok);
         let address = lines.find_map(|line| line.rsplit_once("serves http://")?.1.parse().ok());
         // The rest of what it says is read so that it never blocks on a full pipe.
-        std::thread::spawn(move || lines.for_each(drop));
-        Self { child, address: address.expect("the program serves") }
+        let (keep, kept) = std::sync::mpsc::channel();
+        // Nobody may want to hear them any more.
+        std::thread::spawn(move || lines.for_each(|line| keep.send(line).unwrap_or_default()));
+        Self { child, lines: kept, address: address.expect("the program serves") }
+    }
+
+    /// Tells it to stop, as whoever watches over it does.
+    pub(crate) fn terminate(&self) {
+        let told = Command::new("kill").args(["-TERM", &self.child.id().to_string()]).status();
+        assert!(told.expect("kill runs").success());
+    }
+
+    /// Waits until it says this; not, when it ends without.
+    pub(crate) fn says(&self, what: &str) -> bool {
+        self.lines.iter().any(|line| line.contains(what))
+    }
+
+    /// Waits until it has ended, and gives its exit code.
+    pub(crate) fn ends(mut self) -> Option<i32> {
+        self.child.wait().expect("it ends").code()
+    }
+
+    /// Waits until it has ended, and gives everything that it said.
+    pub(crate) fn log(mut self) -> Vec<String> {
+        self.child.wait().expect("it ends");
+        self.lines.iter().collect()
     }
 
     /// Ends it as a crash would, between two instructions.

@@ -18,3 +18,4 @@ pub mod record_head;
 pub mod service_managers;
 pub mod sitting;
 pub mod trained;
+pub mod vitals;

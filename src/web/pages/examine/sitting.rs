@@ -107,7 +107,11 @@ pub async fn save(
     note_made_up(&app, &attempt, &fields).await?;
     let shown = thawed(&asked)?.shown;
     let given = Given::sent(&shown, &fields);
-    match save_answer(&app.deeds, reader.person, attempt.id, position, &given.answer(shown.kind)).await? {
+    let saved = save_answer(&app.deeds, reader.person, attempt.id, position, &given.answer(shown.kind)).await?;
+    if matches!(saved, AnswerSaved::Saved(_)) {
+        app.metrics.answer_saved();
+    }
+    match saved {
         AnswerSaved::Saved(at) if by_script => {
             Ok(HttpResponse::Ok().json(serde_json::json!({ "saved": time_of_day(at, &reader.time_zone)? })))
         }

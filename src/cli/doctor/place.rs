@@ -1,0 +1,109 @@
+//! The settings, the disk, and who can read the files.
+
+use super::{Finding, look, ok, wrong};
+use crate::actions::keep_backups::backups_in;
+use crate::config::Settings;
+use crate::store::backup::file_of;
+use std::os::unix::fs::PermissionsExt as _;
+use std::path::{Path, PathBuf};
+
+/// Less free than this, and saving may fail any moment; chosen by us.
+const TOO_LITTLE: u64 = 100 << 20;
+/// Less free than this is worth a look.
+const LITTLE: u64 = 1 << 30;
+
+/// What the settings mean together.
+pub(super) fn settings(settings: &Settings) -> Finding {
+    let origin = settings.public_origin();
+    let https = origin.starts_with("https://");
+    if https && !settings.secure_cookies {
+        return wrong(
+            "Settings",
+            "public_address is https, and secure_cookies is false: a session's cookie would also travel in the clear",
+            "Set secure_cookies to true.",
+        );
+    }
+    if !settings.listen.ip().is_loopback() && !settings.behind_proxy {
+        return look(
+            "Settings",
+            format!("the program listens on {}, in plain http, for other machines", settings.listen),
+            "Listen on 127.0.0.1 and put a reverse proxy with TLS in front; then set behind_proxy to true.",
+        );
+    }
+    match (&settings.public_address, https) {
+        (None, _) => look(
+            "Settings",
+            "public_address is not set: links in letters and codes on certificates lead to this machine only",
+            "Set public_address to the https address that people type.",
+        ),
+        (Some(_), false) => look(
+            "Settings",
+            format!("public_address is {origin}, without TLS"),
+            "Put a reverse proxy with TLS in front and write the https address.",
+        ),
+        (Some(_), true) => ok("Settings", format!("people come to {origin}")),
+    }
+}
+
+/// The room where the data lies, and where backups go.
+pub(super) fn disk(settings: &Settings) -> Finding {
+    let mut places: Vec<PathBuf> = match file_of(settings.database().reveal()) {
+        Some(file) => vec![file.parent().map(Path::to_owned).unwrap_or_default()],
+        None => Vec::new(),
+    };
+    places.push(settings.data_folder.clone());
+    places.extend(settings.backup_folder.clone());
+    let mut least: Option<(u64, PathBuf)> = None;
+    for place in places {
+        let place = if place.as_os_str().is_empty() { PathBuf::from(".") } else { place };
+        if let Ok(free) = free(&place)
+            && least.as_ref().is_none_or(|(bytes, _)| free < *bytes)
+        {
+            least = Some((free, place));
+        }
+    }
+    let Some((bytes, place)) = least else {
+        return wrong("Disk", "none of the folders of the settings is there", "Make data_folder, or name another.");
+    };
+    let says = format!("{} MiB are free at {}", bytes >> 20, place.display());
+    let todo =
+        "Make room, or move the folder to a larger disk. When it is full nothing can be saved, and people are told so.";
+    match bytes {
+        bytes if bytes < TOO_LITTLE => wrong("Disk", says, todo),
+        bytes if bytes < LITTLE => look("Disk", says, todo),
+        _ => ok("Disk", says),
+    }
+}
+
+fn free(place: &Path) -> std::io::Result<u64> {
+    let disk = rustix::fs::statvfs(place)?;
+    Ok(disk.f_bavail.saturating_mul(disk.f_frsize))
+}
+
+/// Whether other users of this machine can read the keys: that which signs certificates is in the database.
+pub(super) fn readers(settings: &Settings, file: Option<&Path>) -> Finding {
+    let mut secret: Vec<PathBuf> = Vec::new();
+    if let Some(database) = file_of(settings.database().reveal()) {
+        for end in ["", "-wal"] {
+            let mut name = database.clone().into_os_string();
+            name.push(end);
+            secret.push(name.into());
+        }
+    }
+    let holds_secrets =
+        settings.smtp_password.is_some() || settings.database_url.is_some() || settings.metrics_token.is_some();
+    secret.extend(file.filter(|_| holds_secrets).map(Path::to_owned));
+    let backups = settings.backup_folder.as_deref().and_then(|folder| backups_in(folder).ok());
+    secret.extend(backups.unwrap_or_default().into_iter().map(|(_, path)| path));
+    let open = |path: &PathBuf| std::fs::metadata(path).is_ok_and(|file| file.permissions().mode() & 0o077 != 0);
+    let read_by_others: Vec<String> =
+        secret.iter().filter(|path| open(path)).map(|path| path.display().to_string()).collect();
+    match read_by_others.is_empty() {
+        true => ok("Keys", "only the program's user can read the files with keys in them"),
+        false => look(
+            "Keys",
+            format!("other users of this machine may read {}", read_by_others.join(", ")),
+            "Let only the program's user read them: chmod 600. The key that signs certificates and hashes of passwords are in them.",
+        ),
+    }
+}

@@ -1,0 +1,106 @@
+//! The program in a process of its own, as whoever runs it sees it: how it stops, and what it writes into its log.
+
+use crate::support::app::PASSWORD;
+use crate::support::client::{Client, FORM, encoded};
+use crate::support::program::Workshop;
+use sootmark::domain::scenario::Question;
+use sootmark::domain::scenario::question::Kind;
+use sootmark::store::attempts;
+use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
+use tokio::net::TcpStream;
+
+const SCHEME: &str = "first-day";
+
+async fn signed_in(address: std::net::SocketAddr) -> Client {
+    let mut client = Client::new(address);
+    client.get("/sign-in").await;
+    let signed = client.post("/sign-in", &[("email", "sitter0@example.org"), ("password", PASSWORD)]).await;
+    assert_eq!(signed.status, 303, "{}", signed.text());
+    client
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn an_answer_that_is_under_way_when_it_is_told_to_stop_is_saved_and_said_to_be() {
+    let (workshop, people) = Workshop::with_technicians(1, SCHEME).await;
+    let program = workshop.serve();
+    let mut client = signed_in(program.address).await;
+    client.get("/examine").await;
+    let begun = client.post(&format!("/examine/{SCHEME}"), &[]).await;
+    let sitting = begun.location().rsplit_once('/').expect("a sitting").0.to_owned();
+    let db = workshop.open().await;
+    let attempt = attempts::of_person(&db, people[0]).await.expect("attempts").pop().expect("one");
+    let asked = attempts::questions(&db, attempt.id).await.expect("the questions");
+    let of_choice = asked.iter().find(|asked| {
+        let question: Question = serde_json::from_str(&asked.question.json).expect("a question");
+        question.shown.kind == Kind::ChooseOne && question.shown.case.is_none()
+    });
+    let position = of_choice.expect("a question with a choice").position;
+    db.close().await.expect("it closes");
+
+    // The head is sent, and answered with 100 (RFC 9110 section 10.1.1): the server is in the middle of this request.
+    let body = encoded(&[("form_token", &client.form_token), ("choice", "0")]);
+    let cookie = client.cookie.clone().expect("a session");
+    let head = format!(
+        "POST {sitting}/{position} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\nCookie: {cookie}\r\nExpect: 100-continue\r\n\
+         {}: {}\r\n{}: {}\r\nContent-Length: {}\r\n\r\n",
+        program.address,
+        FORM[0].0,
+        FORM[0].1,
+        FORM[1].0,
+        FORM[1].1,
+        body.len()
+    );
+    let mut stream = TcpStream::connect(program.address).await.expect("a connection");
+    stream.write_all(head.as_bytes()).await.expect("sent");
+    let mut go_on = [0_u8; 25];
+    stream.read_exact(&mut go_on).await.expect("told to go on");
+    assert_eq!(&go_on, b"HTTP/1.1 100 Continue\r\n\r\n");
+    program.terminate();
+    assert!(program.says("Sootmark stops"), "it has heard");
+    stream.write_all(body.as_bytes()).await.expect("sent");
+    let mut reply = String::new();
+    stream.read_to_string(&mut reply).await.expect("a reply");
+    assert!(reply.starts_with("HTTP/1.1 303 See Other\r\n"), "{reply}");
+    assert_eq!(program.ends(), Some(0), "it ended in order");
+    let db = workshop.open().await;
+    let saved = attempts::responses(&db, attempt.id).await.expect("the answers");
+    assert!(matches!(saved.as_slice(), [answer] if answer.position == position), "{saved:?}");
+    db.close().await.expect("it closes");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn no_secret_of_a_path_a_form_or_a_header_reaches_the_log_however_much_is_logged() {
+    let (workshop, _) = Workshop::with_technicians(1, SCHEME).await;
+    for level in ["info", "trace"] {
+        let program = workshop.serve_logging(level);
+        let mut client = signed_in(program.address).await;
+        for path in [
+            "/invitation/S3CRET-of-an-invitation",
+            "/calendar/S3CRET-of-a-calendar.ics",
+            "/letters/stop/S3CRET-of-a-letter",
+            "/check/S3CRET-of-a-code",
+            "/no/such/S3CRET-place?key=S3CRET-in-a-query",
+        ] {
+            client.get(path).await;
+        }
+        client.send("GET", "/qualified/who", &[("Authorization", "Bearer S3CRET-key")], "").await;
+        client.post("/sign-in", &[("email", "S3CRET@example.org"), ("password", "S3CRET-password")]).await;
+        let asked = client.get("/account").await;
+        let id = asked.header("x-request-id").expect("an id").to_owned();
+        let session = client.cookie.clone().expect("a session");
+        program.terminate();
+        let log = program.log();
+        let mut never = vec!["S3CRET", "sitter0@example.org", "Sitter 0", PASSWORD];
+        never.push(session.split_once('=').expect("a cookie").1);
+        for never in never {
+            let line = log.iter().find(|line| line.contains(never));
+            assert!(line.is_none(), "{level}: {never}: {line:?}");
+        }
+        // The log is not empty by mistake: a request is found by the id that its reply carried, with its pattern.
+        let found = log.iter().find(|line| line.contains(&id) && line.contains("/account"));
+        let found: serde_json::Value = serde_json::from_str(found.expect("the request is logged")).expect("JSON");
+        assert_eq!(found["span"]["route"], "/account", "{found}");
+        assert_eq!(found["span"]["status"], 200, "{found}");
+        assert!(log.iter().any(|line| line.contains("/invitation/{token}")), "routes are named by their pattern");
+    }
+}
