@@ -10,7 +10,8 @@ use crate::store::record::{self, NewEntry};
 use crate::store::{AccessKeyId, BranchId, PersonId, StoreError, branches, write};
 use serde_json::json;
 
-/// Makes a key for everything, or for one branch. The key is in the answer and nowhere else.
+/// Makes a key for everything, or for one branch. The key is in the answer and nowhere else. `click` is what the form carried: the
+/// same again is the same click, with the same key in the answer and nothing made.
 ///
 /// # Errors
 /// [`StoreError::NotFound`] when there is no such branch, or when the store does not answer.
@@ -19,10 +20,15 @@ pub async fn make_access_key(
     by: PersonId,
     label: &str,
     branch: Option<BranchId>,
+    click: &Token,
 ) -> Result<Token, ActionError> {
     let now = deeds.clock.now();
-    let key = Token::fresh()?;
+    // As random as what it is made of, which nobody but the reader of one page has seen.
+    let key = click.derived(&format!("access key of {}", by.0));
     write(&deeds.db, async |tx| {
+        if access_keys::all(tx).await?.iter().any(|made| made.entry.key_hash == key.hash()) {
+            return Ok(());
+        }
         if let Some(branch) = branch {
             branches::by_id(tx, branch).await?;
         }

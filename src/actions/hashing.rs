@@ -77,19 +77,19 @@ impl Hashing {
         Ok(same.await.map_err(failed)?? && exists)
     }
 
-    /// How many passwords are being hashed, and how many wait for that.
-    #[must_use]
-    pub fn queue(&self) -> (u64, u64) {
-        let at_work = AT_ONCE.saturating_sub(self.turns.available_permits());
-        (at_work as u64, self.waiting.load(Ordering::Relaxed) as u64)
-    }
-
     /// Whether a kept hash was made with other work than new ones are: it is made anew when its password is typed.
     #[must_use]
     pub fn is_dated(&self, kept: &str) -> bool {
         let work = |of: &Params| (of.m_cost(), of.t_cost(), of.p_cost());
         let made_with = PasswordHash::new(kept).ok().and_then(|kept| Params::try_from(&kept).ok());
         made_with.is_some_and(|params| work(&params) != work(&self.params))
+    }
+
+    /// How many passwords are being hashed, and how many wait for that.
+    #[must_use]
+    pub fn queue(&self) -> (u64, u64) {
+        let at_work = AT_ONCE.saturating_sub(self.turns.available_permits());
+        (at_work as u64, self.waiting.load(Ordering::Relaxed) as u64)
     }
 
     async fn turn(&self) -> Result<SemaphorePermit<'_>, ActionError> {

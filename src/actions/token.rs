@@ -29,6 +29,12 @@ impl Token {
         is_ours.then(|| Self(text.to_owned()))
     }
 
+    /// Another token that follows from this one for a purpose, and from which nobody finds this one.
+    #[must_use]
+    pub fn derived(&self, purpose: &str) -> Self {
+        Self(hexadecimal(&Sha256::digest(format!("{purpose}\n{}", self.0).as_bytes())))
+    }
+
     /// The token itself, for the one it is handed to.
     #[must_use]
     pub fn as_str(&self) -> &str {
@@ -66,6 +72,9 @@ mod tests {
         assert_eq!(Token::from_text(one.as_str()), Some(one.clone()));
         assert_ne!(one.hash(), one.as_str());
         assert!(!format!("{one:?}").contains(one.as_str()));
+        let derived = one.derived("a purpose");
+        assert_eq!(Token::from_text(derived.as_str()), Some(derived.clone()));
+        assert!(derived == one.derived("a purpose") && derived != one.derived("another") && derived != one);
         for text in ["", "abc", &"g".repeat(64), &"A".repeat(64), &"a".repeat(65)] {
             assert_eq!(Token::from_text(text), None, "{text}");
         }

@@ -49,7 +49,8 @@ pub(super) async fn serve_with(
     let backups = tokio::spawn(background::back_up_now_and_then(keeping(&settings), deeds.clone(), stop.clone()));
 
     let db = deeds.db.clone();
-    let app = Data::new(App { views: deeds.views.clone(), deeds, settings, stop: stop.clone(), metrics: Arc::default() });
+    let app =
+        Data::new(App { views: deeds.views.clone(), deeds, settings, stop: stop.clone(), metrics: Arc::default() });
     let workers = std::thread::available_parallelism().map_or(2, usize::from);
     let server = server::start(app, socket, workers)?;
     let handle = server.handle();

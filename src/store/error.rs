@@ -82,11 +82,7 @@ static COMMIT_UNKNOWN: AtomicU64 = AtomicU64::new(0);
 #[must_use]
 pub fn failures() -> Failures {
     let read = |count: &AtomicU64| count.load(Ordering::Relaxed);
-    Failures {
-        unavailable: read(&UNAVAILABLE),
-        disagreed: read(&DISAGREED),
-        commit_unknown: read(&COMMIT_UNKNOWN),
-    }
+    Failures { unavailable: read(&UNAVAILABLE), disagreed: read(&DISAGREED), commit_unknown: read(&COMMIT_UNKNOWN) }
 }
 
 impl StoreError {

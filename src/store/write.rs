@@ -24,7 +24,8 @@ where
     let _turn = db.writers_turn().await;
     let options =
         TransactionOptions { sqlite_transaction_mode: Some(SqliteTransactionMode::Immediate), ..Default::default() };
-    let transaction = db.connection.begin_with_options(options).await.map_err(|cause| StoreError::Unavailable(cause).counted())?;
+    let transaction =
+        db.connection.begin_with_options(options).await.map_err(|cause| StoreError::Unavailable(cause).counted())?;
     match work(&transaction).await {
         Ok(done) => {
             still_whole(&transaction).await.map_err(StoreError::from)?;

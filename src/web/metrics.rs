@@ -13,12 +13,12 @@ use actix_web::dev::{ServiceRequest, ServiceResponse};
 use actix_web::http::Method;
 use actix_web::middleware::Next;
 use actix_web::{Error, web};
+use prometheus_client::encoding::EncodeLabelSet;
 use prometheus_client::encoding::text::{encode_eof, encode_registry};
 use prometheus_client::metrics::counter::{ConstCounter, Counter};
 use prometheus_client::metrics::family::Family;
 use prometheus_client::metrics::gauge::ConstGauge;
 use prometheus_client::metrics::histogram::Histogram;
-use prometheus_client::encoding::EncodeLabelSet;
 use prometheus_client::metrics::info::Info;
 use prometheus_client::registry::Registry;
 use std::time::Instant;
@@ -112,7 +112,11 @@ pub(super) async fn written(app: &App) -> Result<String, std::fmt::Error> {
 }
 
 fn of_program(now: &mut Registry, app: &App) {
-    let build = [("version", env!("CARGO_PKG_VERSION").to_owned()), ("model", MODEL_VERSION.to_string()), ("schema", newest_step())];
+    let build = [
+        ("version", env!("CARGO_PKG_VERSION").to_owned()),
+        ("model", MODEL_VERSION.to_string()),
+        ("schema", newest_step()),
+    ];
     now.register("build", "Which program this is", Info::new(build.to_vec()));
     let (at_work, waiting) = app.deeds.hashing.queue();
     gauge(now, "passwords_at_work", "Passwords that are being hashed", at_work);
@@ -120,7 +124,12 @@ fn of_program(now: &mut Registry, app: &App) {
     let failed = failures();
     counter(now, "database_unavailable", "Times the database did not do what it was asked", failed.unavailable);
     counter(now, "database_disagreed", "Times the database and the program did not agree", failed.disagreed);
-    counter(now, "database_commit_unknown", "Times it stayed unknown whether something was saved", failed.commit_unknown);
+    counter(
+        now,
+        "database_commit_unknown",
+        "Times it stayed unknown whether something was saved",
+        failed.commit_unknown,
+    );
 }
 
 async fn of_database(now: &mut Registry, app: &App) {

@@ -159,15 +159,13 @@ async fn what_is_cut_short_or_something_else_is_no_backup_and_nothing_is_made() 
     let whole = fs::read(&file).expect("bytes");
     let place = folder.path().join("back.sqlite");
     let url = format!("sqlite:{}", place.display());
-    for (name, bytes) in
-        [
-            ("half", &whole[..whole.len() / 2]),
-            ("almost", &whole[..whole.len() - 1]),
-            ("longer", &[whole.as_slice(), b"\n"].concat()),
-            ("text", b"a text and no database".as_slice()),
-            ("none", b""),
-        ]
-    {
+    for (name, bytes) in [
+        ("half", &whole[..whole.len() / 2]),
+        ("almost", &whole[..whole.len() - 1]),
+        ("longer", &[whole.as_slice(), b"\n"].concat()),
+        ("text", b"a text and no database".as_slice()),
+        ("none", b""),
+    ] {
         let bad = folder.path().join(name);
         fs::write(&bad, bytes).expect("written");
         let error = restore(&bad, &url, &Clock::system()).await.expect_err(name);

@@ -4,6 +4,7 @@ use crate::support::app::TestApp;
 use crate::support::client::{Client, Reply};
 use crate::support::sittings::{Sat, certify, manager, sit};
 use serde_json::Value;
+use sootmark::actions::Token;
 use sootmark::actions::access_key::make_access_key;
 use sootmark::actions::change_certificate::{CertificateChange, change_certificate};
 use sootmark::domain::certification::certificate::EventKind;
@@ -167,9 +168,14 @@ async fn a_program_asks_with_a_key_until_it_is_revoked() {
     let ines = app.person_towards("Ines Varga", "ines@example.org", "first-day").await;
     certify(&app, ines, "first-day").await;
     let mut maker = app.signed_in(Role::ServiceManager).await;
-    assert_eq!(maker.post("/keys", &[("label", ""), ("branch", "")]).await.status, 422);
-    let made = maker.post("/keys", &[("label", "Job planner"), ("branch", "")]).await;
+    let click = maker.get("/keys").await.between("name=\"click\" value=\"", "\"").expect("a click").to_owned();
+    let fields = |label: &'static str| [("label", label), ("branch", ""), ("click", click.as_str())];
+    assert_eq!(maker.post("/keys", &fields("")).await.status, 422);
+    let made = maker.post("/keys", &fields("Job planner")).await;
     let key = made.between("id=\"key\">", "<").expect("the key, once").to_owned();
+    let twice = maker.post("/keys", &fields("Job planner")).await;
+    assert_eq!(twice.between("id=\"key\">", "<"), Some(key.as_str()), "the same click, the same key");
+    assert_eq!(twice.body.matches("/revoke").count(), 1, "and one of it");
     assert!(!maker.get("/keys").await.body.contains(&key), "never again");
     use sea_orm::ConnectionTrait as _;
     let sql = format!("SELECT 1 FROM access_key WHERE key_hash = '{key}'");
@@ -204,7 +210,10 @@ async fn a_program_asks_with_a_key_until_it_is_revoked() {
 
     // Kept to a branch: another one looks like one that is not there.
     let by = manager(&app).await.person;
-    let narrow = make_access_key(&app.deeds, by, "Yard screen", Some(saltmarsh)).await.expect("the store");
+    let narrow =
+        make_access_key(&app.deeds, by, "Yard screen", Some(saltmarsh), &Token::fresh().expect("random bytes"))
+            .await
+            .expect("the store");
     let foreign = with(narrow.as_str(), &format!("{path}&branch=Coldbrook")).await;
     let missing = with(narrow.as_str(), &format!("{path}&branch=Nowhere00")).await;
     assert_eq!((foreign.status, missing.status), (422, 422));

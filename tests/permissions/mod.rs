@@ -7,6 +7,7 @@ use crate::support::app::{TestApp, address_of};
 use crate::support::client::{Client, Reply};
 use crate::support::observed::{assessor, open, watched};
 use crate::support::sittings::{Sat, decided, grant, manager, sit, watch};
+use sootmark::actions::Token;
 use sootmark::actions::access_key::make_access_key;
 use sootmark::actions::assign::{ToDo, assign};
 use sootmark::actions::decide::Decided;
@@ -114,7 +115,9 @@ async fn start() -> TestApp {
     };
     let assigned = assign(&app.deeds, by, to_do).await.expect("the store");
     assert_eq!(assigned.map(|id| id.0), Some(1));
-    make_access_key(&app.deeds, by, "a program of the test", None).await.expect("the store");
+    make_access_key(&app.deeds, by, "a program of the test", None, &Token::fresh().expect("random bytes"))
+        .await
+        .expect("the store");
     let draft = app.signed_in(Role::Trainer).await.post("/templates/new", &[("key", "fire/new")]).await;
     assert_eq!(draft.location(), "/templates/drafts/1");
     assert_eq!(watch(&app, "service-technician").await.0.0, 1);

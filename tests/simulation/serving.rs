@@ -43,7 +43,12 @@ async fn an_answer_that_is_under_way_when_it_is_told_to_stop_is_saved_and_said_t
     let head = format!(
         "POST {sitting}/{position} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\nCookie: {cookie}\r\nExpect: 100-continue\r\n\
          {}: {}\r\n{}: {}\r\nContent-Length: {}\r\n\r\n",
-        program.address, FORM[0].0, FORM[0].1, FORM[1].0, FORM[1].1, body.len()
+        program.address,
+        FORM[0].0,
+        FORM[0].1,
+        FORM[1].0,
+        FORM[1].1,
+        body.len()
     );
     let mut stream = TcpStream::connect(program.address).await.expect("a connection");
     stream.write_all(head.as_bytes()).await.expect("sent");

@@ -29,21 +29,33 @@ pub(super) async fn looked_at(settings: &Settings, db: Option<&Db>, clock: &Cloc
     };
     let failed = last.and_then(|last| last.failed);
     let Some((at, newest)) = listed.last() else {
-        let says = failed.map_or("there is none yet".to_owned(), |cause| format!("there is none; the last try failed: {cause}"));
+        let says = failed
+            .map_or("there is none yet".to_owned(), |cause| format!("there is none; the last try failed: {cause}"));
         return wrong("Backups", says, "`sootmark serve` makes one at its start; look into its log when it does not.");
     };
     let age_h = (clock.now().0 - at.0).max(0) / 3_600_000_000;
     let name = newest.display();
     if let Err(cause) = is_as_written(newest) {
-        return wrong("Backups", cause.to_string(), "Look at that disk, and make a new one with `sootmark backup FILE`.");
+        return wrong(
+            "Backups",
+            cause.to_string(),
+            "Look at that disk, and make a new one with `sootmark backup FILE`.",
+        );
     }
     if let Some(cause) = failed {
         let says = format!("the last try failed: {cause}. The newest is {age_h} hours old: {name}");
         return wrong("Backups", says, "Put right what is named; the next try follows within minutes.");
     }
-    let says = format!("the newest of {} is {age_h} hours old, and every byte of it is as it was written: {name}", listed.len());
+    let says = format!(
+        "the newest of {} is {age_h} hours old, and every byte of it is as it was written: {name}",
+        listed.len()
+    );
     match age_h > 2 * i64::from(settings.backup_every_hours) {
-        true => wrong("Backups", says, format!("One was due every {} hours. Look whether `sootmark serve` runs.", settings.backup_every_hours)),
+        true => wrong(
+            "Backups",
+            says,
+            format!("One was due every {} hours. Look whether `sootmark serve` runs.", settings.backup_every_hours),
+        ),
         false => ok("Backups", says),
     }
 }

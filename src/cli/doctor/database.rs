@@ -3,9 +3,9 @@
 use super::{Finding, look, ok, wrong};
 use crate::clock::Clock;
 use crate::config::Settings;
+use crate::store::backup::{damage, file_of};
 use crate::store::read::vitals::{durability, newest_entry, time_at_database};
 use crate::store::record::{self, Verification};
-use crate::store::backup::{damage, file_of};
 use crate::store::{ConnectError, Db, StoreError, connect_to_read, newest_step};
 
 /// Further apart than this, deadlines and sessions begin to differ between servers.
@@ -18,7 +18,11 @@ pub(super) async fn open(settings: &Settings) -> Result<Db, Finding> {
         && !file.exists()
     {
         let says = format!("there is none at {}", file.display());
-        return Err(wrong("Database", says, "`sootmark serve` makes an empty one; `sootmark restore FILE` one from a backup."));
+        return Err(wrong(
+            "Database",
+            says,
+            "`sootmark serve` makes an empty one; `sootmark restore FILE` one from a backup.",
+        ));
     }
     connect_to_read(url.reveal()).await.map_err(|cause| {
         let todo = match &cause {
@@ -50,7 +54,11 @@ async fn kept(db: &Db) -> Result<Finding, StoreError> {
         true => ok("Database", format!("{} answers, and keeps what it has said it keeps", durability.which)),
         false => wrong(
             "Database",
-            format!("{} answers, but a power cut could take saved answers with it: {}", durability.which, bad.join(", ")),
+            format!(
+                "{} answers, but a power cut could take saved answers with it: {}",
+                durability.which,
+                bad.join(", ")
+            ),
             "Set it so that a commit is on the disk before it is answered. For SQLite: keep the file on a local disk.",
         ),
     })

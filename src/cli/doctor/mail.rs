@@ -56,6 +56,10 @@ pub(super) async fn letters(db: &Db) -> Finding {
     let says = format!("{waiting} wait, {failing} of them were not taken before, {left} were given up");
     match failing + left {
         0 => ok("Letters", says),
-        _ => look("Letters", says, "The page Letters says to whom and why. An address that is wrong is changed under People."),
+        _ => look(
+            "Letters",
+            says,
+            "The page Letters says to whom and why. An address that is wrong is changed under People.",
+        ),
     }
 }

@@ -63,7 +63,11 @@ impl Doctor {
         let findings = match start::settings(file) {
             Ok(settings) => looked_at(&settings, file, &Clock::system()).await,
             Err(Failure(cause)) => {
-                vec![wrong("Settings", cause, "Change the setting that is named; `sootmark serve --help` lists them all.")]
+                vec![wrong(
+                    "Settings",
+                    cause,
+                    "Change the setting that is named; `sootmark serve --help` lists them all.",
+                )]
             }
         };
         for finding in &findings {

@@ -2,8 +2,8 @@
 
 use super::{Finding, look, ok, wrong};
 use crate::actions::keep_backups::backups_in;
-use crate::store::backup::file_of;
 use crate::config::Settings;
+use crate::store::backup::file_of;
 use std::os::unix::fs::PermissionsExt as _;
 use std::path::{Path, PathBuf};
 
@@ -66,7 +66,8 @@ pub(super) fn disk(settings: &Settings) -> Finding {
         return wrong("Disk", "none of the folders of the settings is there", "Make data_folder, or name another.");
     };
     let says = format!("{} MiB are free at {}", bytes >> 20, place.display());
-    let todo = "Make room, or move the folder to a larger disk. When it is full nothing can be saved, and people are told so.";
+    let todo =
+        "Make room, or move the folder to a larger disk. When it is full nothing can be saved, and people are told so.";
     match bytes {
         bytes if bytes < TOO_LITTLE => wrong("Disk", says, todo),
         bytes if bytes < LITTLE => look("Disk", says, todo),
@@ -89,7 +90,8 @@ pub(super) fn readers(settings: &Settings, file: Option<&Path>) -> Finding {
             secret.push(name.into());
         }
     }
-    let holds_secrets = settings.smtp_password.is_some() || settings.database_url.is_some() || settings.metrics_token.is_some();
+    let holds_secrets =
+        settings.smtp_password.is_some() || settings.database_url.is_some() || settings.metrics_token.is_some();
     secret.extend(file.filter(|_| holds_secrets).map(Path::to_owned));
     let backups = settings.backup_folder.as_deref().and_then(|folder| backups_in(folder).ok());
     secret.extend(backups.unwrap_or_default().into_iter().map(|(_, path)| path));

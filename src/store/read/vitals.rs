@@ -4,7 +4,9 @@ use crate::domain::units::Moment;
 use crate::store::columns::Ts;
 use crate::store::entity::{attempt, outbox, record_entry};
 use crate::store::{StoreError, outbox as letters};
-use sea_orm::{ConnectionTrait, EntityTrait, PaginatorTrait, QueryFilter, QueryOrder, QuerySelect, Statement, prelude::*};
+use sea_orm::{
+    ConnectionTrait, EntityTrait, PaginatorTrait, QueryFilter, QueryOrder, QuerySelect, Statement, prelude::*,
+};
 
 /// The counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,6 +1,7 @@
 //! `/keys`: the access keys with which other programs ask who is qualified: making one, which is shown once, and revoking.
 
 use super::record::said;
+use crate::actions::Token;
 use crate::actions::access_key::{make_access_key, revoke_access_key, still_vouched_for};
 use crate::store::access_keys::{self, AccessKey};
 use crate::store::branches;
@@ -38,6 +39,8 @@ struct Keys {
     rows: Vec<Row>,
     /// The key that has just been made.
     fresh: Option<String>,
+    /// What the form carries, so that two clicks make one key.
+    click: String,
     branches: Vec<Choice>,
     label: String,
     branch: String,
@@ -76,8 +79,9 @@ pub async fn make(app: web::Data<App>, reader: SignedIn, fields: Fields) -> Resu
         Ok(id) if known.iter().any(|branch| branch.id == id) => Ok(Some(id)),
         _ => Err("Choose a branch, or all of them."),
     });
+    let click = Token::from_text(fields.typed("click")).ok_or(PageError::Malformed("no sign of which click it was"))?;
     if let (Some(label), Some(branch)) = (label, branch) {
-        let key = make_access_key(&app.deeds, reader.person, &label, branch).await?;
+        let key = make_access_key(&app.deeds, reader.person, &label, branch, &click).await?;
         let mut keys = drawn(&app, &reader, &Fields::default(), Vec::new()).await?;
         keys.page.notice = Some("Made. Copy the key now: it is not shown again.".to_owned());
         keys.fresh = Some(key.as_str().to_owned());
@@ -125,6 +129,7 @@ async fn drawn(app: &App, reader: &SignedIn, typed: &Fields, errors: Vec<FieldEr
         branches: std::iter::once(all).chain(each).collect(),
         rows: access_keys::all(&app.deeds.db).await?.into_iter().map(row).collect(),
         fresh: None,
+        click: Token::fresh()?.as_str().to_owned(),
         label: typed.typed("label").to_owned(),
         branch: typed.typed("branch").to_owned(),
         origin: app.deeds.origin.clone(),

@@ -51,20 +51,25 @@ fn rows_of(step: &str) -> &'static str {
 fn in_the_way_of(step: &str) -> Option<(&'static str, &'static str)> {
     Some(match step {
         "m0001_first_tables" => ("CREATE TABLE outbox (a INTEGER)", "DROP TABLE outbox"),
-        "m0002_template_drafts" => ("CREATE INDEX ix_template_draft_author ON branch (name)", "DROP INDEX ix_template_draft_author"),
-        "m0003_case_parts" => (
-            "ALTER TABLE attempt_question ADD COLUMN parts INTEGER",
-            "ALTER TABLE attempt_question DROP COLUMN parts",
-        ),
+        "m0002_template_drafts" => {
+            ("CREATE INDEX ix_template_draft_author ON branch (name)", "DROP INDEX ix_template_draft_author")
+        }
+        "m0003_case_parts" => {
+            ("ALTER TABLE attempt_question ADD COLUMN parts INTEGER", "ALTER TABLE attempt_question DROP COLUMN parts")
+        }
         "m0004_certification" => (
             "CREATE INDEX uq_refresher_trigger_person_id_key ON branch (name)",
             "DROP INDEX uq_refresher_trigger_person_id_key",
         ),
-        "m0005_sittings" => ("CREATE INDEX ix_attempt_invigilation ON branch (name)", "DROP INDEX ix_attempt_invigilation"),
+        "m0005_sittings" => {
+            ("CREATE INDEX ix_attempt_invigilation ON branch (name)", "DROP INDEX ix_attempt_invigilation")
+        }
         "m0008_assignments" => {
             ("CREATE INDEX uq_calendar_feed_token_hash ON branch (name)", "DROP INDEX uq_calendar_feed_token_hash")
         }
-        "m0009_observations" => ("CREATE INDEX ix_observation_branch ON branch (name)", "DROP INDEX ix_observation_branch"),
+        "m0009_observations" => {
+            ("CREATE INDEX ix_observation_branch ON branch (name)", "DROP INDEX ix_observation_branch")
+        }
         "m0010_letters" => {
             ("CREATE INDEX ix_unsubscribe_token_person ON branch (name)", "DROP INDEX ix_unsubscribe_token_person")
         }
@@ -168,7 +173,8 @@ async fn rows(db: &Db) -> Rows {
 fn nothing_is_lost(before: &Rows, after: &Rows, of: &str) {
     for (table, rows) in before {
         for row in rows {
-            let same = |now: &&BTreeMap<String, String>| row.iter().all(|(column, value)| now.get(column) == Some(value));
+            let same =
+                |now: &&BTreeMap<String, String>| row.iter().all(|(column, value)| now.get(column) == Some(value));
             let there = after.get(table).and_then(|rows| rows.iter().find(same));
             assert!(there.is_some(), "{of}: {table} has lost or changed {row:?}");
         }
@@ -212,7 +218,10 @@ async fn every_released_schema_with_rows_comes_up_to_date_and_loses_nothing() {
             is_whole(db, &of).await;
             // What the steps carried over: a qualification from before there were decisions is a certificate now.
             assert_eq!(number(db, "SELECT count(*) FROM certificate WHERE attempt_id = 1").await, 1, "{of}");
-            assert_eq!(number(db, "SELECT count(*) FROM decision WHERE attempt_id = 1 AND outcome = 'granted'").await, 1);
+            assert_eq!(
+                number(db, "SELECT count(*) FROM decision WHERE attempt_id = 1 AND outcome = 'granted'").await,
+                1
+            );
             assert_eq!(number(db, "SELECT count(*) FROM outbox WHERE person_id = 1").await, 1, "{of}: whose letter");
             assert_eq!(number(db, "SELECT count(*) FROM attempt WHERE extra_s = 0").await, 1, "{of}: terms");
         })
