@@ -20,11 +20,8 @@ fn known_steps() -> Vec<String> {
 /// The steps that a database has taken, oldest first.
 async fn steps(db: &impl ConnectionTrait) -> Vec<String> {
     let sql = "SELECT version FROM seaql_migrations ORDER BY version";
-    match texts(db, sql).await {
-        Ok(steps) => steps,
-        // Before the first step there is no such table.
-        Err(_) => Vec::new(),
-    }
+    // Before the first step there is no such table.
+    texts(db, sql).await.unwrap_or_default()
 }
 
 async fn texts(db: &impl ConnectionTrait, sql: &str) -> Result<Vec<String>, sea_orm::DbErr> {
