@@ -99,7 +99,7 @@ impl Sender {
                 Ok(true)
             }
             Err(error) => {
-                tracing::warn!(mail = id.0, cause = %error, "a letter was not taken");
+                tracing::warn!(mail = id.0, cause = error.without_addresses(), "a letter was not taken");
                 let cause = error.to_string();
                 let for_good = matches!(error, MailError::Refused(_) | MailError::Letter(_));
                 let put_off = async |tx: &_| match for_good {

@@ -48,6 +48,19 @@ pub enum MailError {
     NotTaken(String),
 }
 
+impl MailError {
+    /// What may stand in a log. A mail server repeats addresses in its replies; the page Letters shows those.
+    #[must_use]
+    pub fn without_addresses(&self) -> String {
+        match self {
+            Self::Folder(..) | Self::Settings(_) => self.to_string(),
+            Self::Letter(_) => "the letter cannot be written".to_owned(),
+            Self::Refused(_) => "refused for good".to_owned(),
+            Self::NotTaken(_) => "not taken now".to_owned(),
+        }
+    }
+}
+
 impl Transport {
     /// The way out that the settings name. Makes the folder, but does not speak to the server yet.
     ///

@@ -33,7 +33,7 @@ async fn mail_server(refuses: Arc<AtomicBool>) -> (u16, mpsc::UnboundedReceiver<
 }
 
 /// A mail server on loopback that answers some lines as it is told, and hands over what it took.
-async fn mail_server_that(
+pub(crate) async fn mail_server_that(
     answers: impl Fn(&str) -> Option<&'static str> + Clone + Send + Sync + 'static,
 ) -> (u16, mpsc::UnboundedReceiver<String>) {
     let socket = TcpListener::bind("127.0.0.1:0").await.expect("a free port");

@@ -1,5 +1,6 @@
 //! The program in a process of its own, as whoever runs it sees it: how it stops, and what it writes into its log.
 
+use crate::mail::mail_server_that;
 use crate::support::app::PASSWORD;
 use crate::support::client::{Client, FORM, encoded};
 use crate::support::program::Workshop;
@@ -70,9 +71,24 @@ async fn an_answer_that_is_under_way_when_it_is_told_to_stop_is_saved_and_said_t
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn no_secret_of_a_path_a_form_or_a_header_reaches_the_log_however_much_is_logged() {
-    let (workshop, _) = Workshop::with_technicians(1, SCHEME).await;
-    for level in ["info", "trace"] {
-        let program = workshop.serve_logging(level);
+    let (workshop, _) = Workshop::with_technicians(2, SCHEME).await;
+    // A mail server that repeats the address in its reply, and tells when it has.
+    let (heard, mut asked) = tokio::sync::mpsc::unbounded_channel();
+    let refuses = move |line: &str| {
+        let asked = line.starts_with("RCPT").then(|| heard.send(()));
+        asked.map(|_| "550 5.1.1 <sitter0@example.org> <sitter1@example.org>: Sitter 0 is unknown here\r\n")
+    };
+    let (port, _taken) = mail_server_that(refuses).await;
+    let port = port.to_string();
+    // Each asks once: a second letter would not be written so soon.
+    for (level, forgetful) in [("info", "sitter0@example.org"), ("trace", "sitter1@example.org")] {
+        let program = workshop.serve_with(&[
+            ("SOOTMARK_LOG", level),
+            ("SOOTMARK_MAIL_TRANSPORT", "smtp"),
+            ("SOOTMARK_SMTP_HOST", "127.0.0.1"),
+            ("SOOTMARK_SMTP_PORT", &port),
+            ("SOOTMARK_SMTP_TLS", "none"),
+        ]);
         let mut client = signed_in(program.address).await;
         for path in [
             "/invitation/S3CRET-of-an-invitation",
@@ -85,17 +101,23 @@ async fn no_secret_of_a_path_a_form_or_a_header_reaches_the_log_however_much_is_
         }
         client.send("GET", "/qualified/who", &[("Authorization", "Bearer S3CRET-key")], "").await;
         client.post("/sign-in", &[("email", "S3CRET@example.org"), ("password", "S3CRET-password")]).await;
-        let asked = client.get("/account").await;
-        let id = asked.header("x-request-id").expect("an id").to_owned();
+        assert_eq!(client.post("/forgotten", &[("email", forgetful)]).await.status, 200);
+        asked.recv().await.expect("a letter was refused");
+        let account = client.get("/account").await;
+        let id = account.header("x-request-id").expect("an id").to_owned();
         let session = client.cookie.clone().expect("a session");
         program.terminate();
         let log = program.log();
-        let mut never = vec!["S3CRET", "sitter0@example.org", "Sitter 0", PASSWORD];
+        let mut never = vec!["S3CRET", "sitter0@", "sitter1@", "Sitter 0", "Sitter 1", PASSWORD];
         never.push(session.split_once('=').expect("a cookie").1);
         for never in never {
             let line = log.iter().find(|line| line.contains(never));
             assert!(line.is_none(), "{level}: {never}: {line:?}");
         }
+        assert!(
+            log.iter().any(|line| line.contains("a letter was not taken")),
+            "{level}: it is logged that it was not"
+        );
         // The log is not empty by mistake: a request is found by the id that its reply carried, with its pattern.
         let found = log.iter().find(|line| line.contains(&id) && line.contains("/account"));
         let found: serde_json::Value = serde_json::from_str(found.expect("the request is logged")).expect("JSON");

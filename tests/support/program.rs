@@ -79,17 +79,17 @@ impl Workshop {
 
     /// The program, serving from this folder on a free port.
     pub(crate) fn serve(&self) -> Program {
-        Program::start(self.folder.path(), "127.0.0.1:0", "warn")
+        Program::start(self.folder.path(), "127.0.0.1:0", &[])
     }
 
-    /// The same, with so much in its log.
-    pub(crate) fn serve_logging(&self, level: &str) -> Program {
-        Program::start(self.folder.path(), "127.0.0.1:0", level)
+    /// The same, with other settings.
+    pub(crate) fn serve_with(&self, settings: &[(&str, &str)]) -> Program {
+        Program::start(self.folder.path(), "127.0.0.1:0", settings)
     }
 
     /// The program, serving where it served before.
     pub(crate) fn serve_again(&self, address: SocketAddr) -> Program {
-        Program::start(self.folder.path(), &address.to_string(), "warn")
+        Program::start(self.folder.path(), &address.to_string(), &[])
     }
 }
 
@@ -103,13 +103,14 @@ pub(crate) struct Program {
 
 impl Program {
     /// Comes back when the program says that it serves.
-    fn start(folder: &Path, listen: &str, log: &str) -> Self {
+    fn start(folder: &Path, listen: &str, settings: &[(&str, &str)]) -> Self {
         let mut child = Command::new(env!("CARGO_BIN_EXE_sootmark"))
             .arg("serve")
             .env("SOOTMARK_DATA_FOLDER", folder)
             .env("SOOTMARK_LISTEN", listen)
             .env("SOOTMARK_SECURE_COOKIES", "false")
-            .env("SOOTMARK_LOG", log)
+            .env("SOOTMARK_LOG", "warn")
+            .envs(settings.iter().copied())
             .stdout(Stdio::null())
             .stderr(Stdio::piped())
             .spawn()

@@ -12,6 +12,10 @@ const TOO_LITTLE: u64 = 100 << 20;
 /// Less free than this is worth a look.
 const LITTLE: u64 = 1 << 30;
 
+/// The permissions of everybody but the owner, and of those who are not in the group either.
+const NOBODY_ELSE: u32 = 0o077;
+const NO_STRANGER: u32 = 0o007;
+
 /// What the settings mean together.
 pub(super) fn settings(settings: &Settings) -> Finding {
     let origin = settings.public_origin();
@@ -82,22 +86,24 @@ fn free(place: &Path) -> std::io::Result<u64> {
 
 /// Whether other users of this machine can read the keys: that which signs certificates is in the database.
 pub(super) fn readers(settings: &Settings, file: Option<&Path>) -> Finding {
-    let mut secret: Vec<PathBuf> = Vec::new();
+    let mut secret: Vec<(PathBuf, u32)> = Vec::new();
     if let Some(database) = file_of(settings.database().reveal()) {
         for end in ["", "-wal"] {
             let mut name = database.clone().into_os_string();
             name.push(end);
-            secret.push(name.into());
+            secret.push((name.into(), NOBODY_ELSE));
         }
     }
     let holds_secrets =
         settings.smtp_password.is_some() || settings.database_url.is_some() || settings.metrics_token.is_some();
-    secret.extend(file.filter(|_| holds_secrets).map(Path::to_owned));
+    // The settings may belong to somebody who changes them, and be lent to the program's group.
+    secret.extend(file.filter(|_| holds_secrets).map(|file| (file.to_owned(), NO_STRANGER)));
     let backups = settings.backup_folder.as_deref().and_then(|folder| backups_in(folder).ok());
-    secret.extend(backups.unwrap_or_default().into_iter().map(|(_, path)| path));
-    let open = |path: &PathBuf| std::fs::metadata(path).is_ok_and(|file| file.permissions().mode() & 0o077 != 0);
-    let read_by_others: Vec<String> =
-        secret.iter().filter(|path| open(path)).map(|path| path.display().to_string()).collect();
+    secret.extend(backups.unwrap_or_default().into_iter().map(|(_, path)| (path, NOBODY_ELSE)));
+    let open = |(path, whom): &&(PathBuf, u32)| {
+        std::fs::metadata(path).is_ok_and(|file| file.permissions().mode() & whom != 0)
+    };
+    let read_by_others: Vec<String> = secret.iter().filter(open).map(|(path, _)| path.display().to_string()).collect();
     match read_by_others.is_empty() {
         true => ok("Keys", "only the program's user can read the files with keys in them"),
         false => look(
