@@ -5,13 +5,7 @@
 
 mod at_once;
 mod clocks;
-mod disk;
-mod flips;
-mod injected;
 mod kills;
-mod letters;
-mod mutants;
 mod nobody;
 mod oracle;
-mod power;
 mod servers;
