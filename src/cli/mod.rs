@@ -109,7 +109,8 @@ pub async fn run() -> ExitCode {
 /// A message, on stderr.
 #[expect(clippy::print_stderr, reason = "this is the one place where the command line speaks")]
 fn say(message: &str) {
-    eprintln!("{message}");
+    // Not `eprintln!`, which ends the program when stderr is a file on a full disk.
+    let _ = writeln!(std::io::stderr(), "{message}");
 }
 
 /// What was asked for, on stdout.

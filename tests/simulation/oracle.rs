@@ -121,7 +121,10 @@ impl Sitter {
         loop {
             events.one();
             let Ok(refused) = self.answer().await else { return self };
-            assert!(refused.is_none(), "{}", refused.map(|reply| reply.text()).unwrap_or_default());
+            if let Some(refused) = refused {
+                assert_eq!(refused.status, 503, "{}", refused.text());
+                return self;
+            }
             events.one();
         }
     }
@@ -171,10 +174,21 @@ impl Events {
 
 /// Lets everybody answer until so many things happened, kills the program, and waits for everybody to notice.
 pub(super) async fn kill_after(program: Program, sitters: Vec<Sitter>, count: usize) -> Vec<Sitter> {
+    kill_after_blow(program, sitters, count, || {}).await
+}
+
+/// The same, with a blow to the machine right before the kill; who is told by then that something failed stops too.
+pub(super) async fn kill_after_blow(
+    program: Program,
+    sitters: Vec<Sitter>,
+    count: usize,
+    blow: impl FnOnce(),
+) -> Vec<Sitter> {
     let events = Arc::new(Events { left: AtomicUsize::new(count), now: Notify::new() });
     let answering: Vec<_> =
         sitters.into_iter().map(|sitter| tokio::spawn(sitter.answer_on(Arc::clone(&events)))).collect();
     events.now.notified().await;
+    blow();
     program.kill();
     let mut sitters = Vec::new();
     for one in answering {
