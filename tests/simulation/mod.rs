@@ -5,7 +5,11 @@
 
 mod at_once;
 mod clocks;
+mod disk;
+mod injected;
 mod kills;
+mod letters;
 mod nobody;
 mod oracle;
+mod power;
 mod servers;

@@ -122,6 +122,8 @@ impl Sitter {
             events.one();
             let Ok(refused) = self.answer().await else { return self };
             if let Some(refused) = refused {
+                // The count has run below zero once the blow came; before that nothing may be refused.
+                assert!(events.left.load(Ordering::SeqCst) > usize::MAX / 2, "{}", refused.text());
                 assert_eq!(refused.status, 503, "{}", refused.text());
                 return self;
             }
