@@ -6,9 +6,11 @@
 mod at_once;
 mod clocks;
 mod disk;
+mod flips;
 mod injected;
 mod kills;
 mod letters;
+mod mutants;
 mod nobody;
 mod oracle;
 mod power;
