@@ -9,7 +9,7 @@ use argon2::{Algorithm, Argon2, Params, Version};
 use rand::TryRng as _;
 use rand::rngs::SysRng;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::time::Duration;
 use tokio::sync::{Semaphore, SemaphorePermit};
 
@@ -24,6 +24,8 @@ pub struct Hashing {
     params: Params,
     turns: Arc<Semaphore>,
     waiting: Arc<AtomicUsize>,
+    /// How often the work of a password was done.
+    worked: Arc<AtomicU64>,
     /// The hash of a password that nobody has, checked in place of a person's.
     nobodys: Arc<str>,
 }
@@ -48,7 +50,13 @@ impl Hashing {
     fn with(memory_kib: u32, passes: u32) -> Result<Self, ActionError> {
         let params = Params::new(memory_kib, passes, 1, None).map_err(failed)?;
         let nobodys = of_nobody(&params)?.into();
-        Ok(Self { params, turns: Arc::new(Semaphore::new(AT_ONCE)), waiting: Arc::default(), nobodys })
+        Ok(Self {
+            params,
+            turns: Arc::new(Semaphore::new(AT_ONCE)),
+            waiting: Arc::default(),
+            worked: Arc::default(),
+            nobodys,
+        })
     }
 
     /// The hash of a new password, with its salt and parameters, as text (PHC string).
@@ -57,6 +65,7 @@ impl Hashing {
     /// When too many wait for their turn.
     pub async fn hash(&self, password: String) -> Result<String, ActionError> {
         let _turn = self.turn().await?;
+        self.worked.fetch_add(1, Ordering::Relaxed);
         let params = self.params.clone();
         tokio::task::spawn_blocking(move || hashed(&params, &password)).await.map_err(failed)?
     }
@@ -67,6 +76,7 @@ impl Hashing {
     /// When too many wait for their turn, or the kept text is no hash.
     pub async fn verify(&self, password: String, kept: Option<String>) -> Result<bool, ActionError> {
         let _turn = self.turn().await?;
+        self.worked.fetch_add(1, Ordering::Relaxed);
         let exists = kept.is_some();
         let kept = kept.unwrap_or_else(|| self.nobodys.to_string());
         let same = tokio::task::spawn_blocking(move || {
@@ -83,6 +93,12 @@ impl Hashing {
         let work = |of: &Params| (of.m_cost(), of.t_cost(), of.p_cost());
         let made_with = PasswordHash::new(kept).ok().and_then(|kept| Params::try_from(&kept).ok());
         made_with.is_some_and(|params| work(&params) != work(&self.params))
+    }
+
+    /// How often the work of a password was done, whether or not there was somebody who had it.
+    #[must_use]
+    pub fn worked(&self) -> u64 {
+        self.worked.load(Ordering::Relaxed)
     }
 
     /// How many passwords are being hashed, and how many wait for that.

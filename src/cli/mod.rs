@@ -24,6 +24,7 @@ mod start;
 
 use clap::{Parser, Subcommand};
 use std::fmt::Display;
+use std::io::Write as _;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -118,9 +119,9 @@ pub async fn run() -> ExitCode {
 }
 
 /// A message, on stderr.
-#[expect(clippy::print_stderr, reason = "this is the one place where the command line speaks")]
 fn say(message: &str) {
-    eprintln!("{message}");
+    // Not `eprintln!`, which ends the program when stderr is a file on a full disk.
+    let _ = writeln!(std::io::stderr(), "{message}");
 }
 
 /// What was asked for, on stdout.

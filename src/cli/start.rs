@@ -25,7 +25,8 @@ pub(super) fn settings(file: Option<&Path>) -> Result<Settings, Failure> {
 /// logged, as in `info` or `sootmark=debug`.
 pub(super) fn log(format: LogFormat) {
     let filter = EnvFilter::try_from_env("SOOTMARK_LOG").unwrap_or_else(|_| EnvFilter::new("info"));
-    let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr);
+    // A log that cannot be written (a full disk) is lost: to complain of it on the same stderr would end what was being done.
+    let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).log_internal_errors(false);
     let as_json = match format {
         LogFormat::Auto => !std::io::stderr().is_terminal(),
         LogFormat::Json => true,

@@ -121,6 +121,7 @@ fn of_program(now: &mut Registry, app: &App) {
     let (at_work, waiting) = app.deeds.hashing.queue();
     gauge(now, "passwords_at_work", "Passwords that are being hashed", at_work);
     gauge(now, "passwords_waiting", "Passwords that wait to be hashed", waiting);
+    counter(now, "passwords_worked", "Times the work of a password was done", app.deeds.hashing.worked());
     let failed = failures();
     counter(now, "database_unavailable", "Times the database did not do what it was asked", failed.unavailable);
     counter(now, "database_disagreed", "Times the database and the program did not agree", failed.disagreed);

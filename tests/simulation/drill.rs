@@ -60,13 +60,13 @@ async fn a_backup_taken_while_answers_are_saved_is_served_elsewhere_and_the_sitt
     });
     let folder = tempfile::tempdir().expect("a folder");
     let file = folder.path().join("drill.sqlite");
-    let contents = back_up(&workshop.url(), &file).await.expect("a backup while it serves");
+    let contents = back_up(workshop.url(), &file).await.expect("a backup while it serves");
     done.store(true, Ordering::SeqCst);
     assert!(busy.await.expect("who was busy") > 0);
     program.kill();
 
     let elsewhere = Workshop::empty();
-    restore(&file, &elsewhere.url(), &Clock::system()).await.expect("put back");
+    restore(&file, elsewhere.url(), &Clock::system()).await.expect("put back");
     let program = elsewhere.serve();
     // The session ended with the restore; the password did not, and neither did the answer.
     assert_eq!(Client::new(program.address).get(&format!("{path}/1")).await.status, 303);
@@ -75,7 +75,7 @@ async fn a_backup_taken_while_answers_are_saved_is_served_elsewhere_and_the_sitt
     let key = review.between("name=\"submit_key\" value=\"", "\"").expect("a key").to_owned();
     assert_eq!(first.post(&format!("{path}/submit"), &[("submit_key", &key)]).await.status, 303);
     program.kill();
-    let db = connect(&elsewhere.url()).await.expect("it opens");
+    let db = connect(elsewhere.url()).await.expect("it opens");
     let attempt = attempts::of_person(&db, people[0]).await.expect("attempts").pop().expect("one");
     assert_eq!(attempts::responses(&db, attempt.id).await.expect("answers").len(), 1);
     assert!(attempts::find_result(&db, attempt.id).await.expect("the store").is_some(), "graded after the restore");

@@ -23,7 +23,7 @@ async fn signed_in(address: std::net::SocketAddr) -> Client {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn an_answer_that_is_under_way_when_it_is_told_to_stop_is_saved_and_said_to_be() {
     let (workshop, people) = Workshop::with_technicians(1, SCHEME).await;
-    let program = workshop.serve();
+    let mut program = workshop.serve();
     let mut client = signed_in(program.address).await;
     client.get("/examine").await;
     let begun = client.post(&format!("/examine/{SCHEME}"), &[]).await;
@@ -62,7 +62,7 @@ async fn an_answer_that_is_under_way_when_it_is_told_to_stop_is_saved_and_said_t
     let mut reply = String::new();
     stream.read_to_string(&mut reply).await.expect("a reply");
     assert!(reply.starts_with("HTTP/1.1 303 See Other\r\n"), "{reply}");
-    assert_eq!(program.ends(), Some(0), "it ended in order");
+    assert_eq!(program.end().code(), Some(0), "it ended in order");
     let db = workshop.open().await;
     let saved = attempts::responses(&db, attempt.id).await.expect("the answers");
     assert!(matches!(saved.as_slice(), [answer] if answer.position == position), "{saved:?}");

@@ -34,6 +34,16 @@ impl Client {
         Self { address, cookie: None, form_token: String::new() }
     }
 
+    /// The same browser, with its session, at another server.
+    pub(crate) fn at(&self, address: SocketAddr) -> Self {
+        Self { address, ..self.clone() }
+    }
+
+    /// Asks for a page of a server that may be gone.
+    pub(crate) async fn try_get(&mut self, path: &str) -> io::Result<Reply> {
+        self.try_send("GET", path, &[], "").await
+    }
+
     /// Asks for a page.
     pub(crate) async fn get(&mut self, path: &str) -> Reply {
         self.send("GET", path, &[], "").await

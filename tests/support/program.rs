@@ -12,20 +12,52 @@ use sootmark::store::people::NewPerson;
 use sootmark::store::{Db, PersonId, StoreError, branches, connect, people, progress, write};
 use std::io::{BufRead as _, BufReader};
 use std::net::SocketAddr;
-use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, ExitStatus, Stdio};
 use std::sync::mpsc::Receiver;
 use tempfile::TempDir;
 
 /// A folder with a database that the program made, its bank taken in.
 pub(crate) struct Workshop {
-    folder: TempDir,
+    folder: PathBuf,
+    url: String,
+    /// Keeps the folder, when it is the workshop's own.
+    _kept: Option<TempDir>,
 }
 
 impl Workshop {
     /// A fresh one, with so many technicians who have read every lesson: `sitter0@example.org`, `sitter1@...`.
     pub(crate) async fn with_technicians(count: usize, scheme: &str) -> (Self, Vec<PersonId>) {
-        let workshop = Self { folder: tempfile::tempdir().expect("a folder") };
+        Self::empty().peopled(count, scheme).await
+    }
+
+    /// The same in a folder of the test's.
+    pub(crate) async fn in_folder(folder: &Path, count: usize, scheme: &str) -> (Self, Vec<PersonId>) {
+        let url = format!("sqlite:{}", folder.join("sootmark.sqlite").display());
+        Self { folder: folder.to_owned(), url, _kept: None }.peopled(count, scheme).await
+    }
+
+    /// The same on a database elsewhere.
+    pub(crate) async fn on(url: &str, count: usize, scheme: &str) -> (Self, Vec<PersonId>) {
+        let kept = tempfile::tempdir().expect("a folder");
+        Self { folder: kept.path().to_owned(), url: url.to_owned(), _kept: Some(kept) }.peopled(count, scheme).await
+    }
+
+    /// A folder without anything.
+    pub(crate) fn empty() -> Self {
+        let kept = tempfile::tempdir().expect("a folder");
+        let folder = kept.path().to_owned();
+        let url = format!("sqlite:{}", folder.join("sootmark.sqlite").display());
+        Self { folder, url, _kept: Some(kept) }
+    }
+
+    /// One on a database elsewhere, in which the program has not been yet.
+    pub(crate) fn without_people(folder: &Path, url: &str) -> Self {
+        Self { folder: folder.to_owned(), url: url.to_owned(), _kept: None }
+    }
+
+    async fn peopled(self, count: usize, scheme: &str) -> (Self, Vec<PersonId>) {
+        let workshop = self;
         workshop.serve().kill();
         let db = workshop.open().await;
         let hashing = Hashing::worthless_for_tests().expect("random bytes");
@@ -62,34 +94,54 @@ impl Workshop {
         (workshop, sitters)
     }
 
-    /// A folder without anything.
-    pub(crate) fn empty() -> Self {
-        Self { folder: tempfile::tempdir().expect("a folder") }
-    }
-
     /// The database's address.
-    pub(crate) fn url(&self) -> String {
-        format!("sqlite:{}", self.folder.path().join("sootmark.sqlite").display())
+    pub(crate) fn url(&self) -> &str {
+        &self.url
     }
 
     /// The database, opened beside the program or after it.
     pub(crate) async fn open(&self) -> Db {
-        connect(&self.url()).await.expect("the database opens")
+        connect(&self.url).await.expect("the database opens")
     }
 
     /// The program, serving from this folder on a free port.
     pub(crate) fn serve(&self) -> Program {
-        Program::start(self.folder.path(), "127.0.0.1:0", &[])
+        Program::start(self.command(&[], "127.0.0.1:0")).expect("the program serves")
     }
 
     /// The same, with other settings.
     pub(crate) fn serve_with(&self, settings: &[(&str, &str)]) -> Program {
-        Program::start(self.folder.path(), "127.0.0.1:0", settings)
+        let mut command = self.command(&[], "127.0.0.1:0");
+        command.envs(settings.iter().copied());
+        Program::start(command).expect("the program serves")
     }
 
     /// The program, serving where it served before.
     pub(crate) fn serve_again(&self, address: SocketAddr) -> Program {
-        Program::start(self.folder.path(), &address.to_string(), &[])
+        Program::start(self.command(&[], &address.to_string())).expect("the program serves")
+    }
+
+    /// What starts the program, after other words such as those of a tracer.
+    pub(crate) fn command(&self, before: &[&str], listen: &str) -> Command {
+        let program = env!("CARGO_BIN_EXE_sootmark");
+        let mut command = match before.split_first() {
+            Some((first, rest)) => {
+                let mut command = Command::new(first);
+                command.args(rest).arg(program);
+                command
+            }
+            None => Command::new(program),
+        };
+        command
+            .arg("serve")
+            .env("SOOTMARK_DATA_FOLDER", &self.folder)
+            .env("SOOTMARK_DATABASE_URL", &self.url)
+            .env("SOOTMARK_LISTEN", listen)
+            .env("SOOTMARK_SECURE_COOKIES", "false")
+            .env("SOOTMARK_LOG", "warn")
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped());
+        command
     }
 }
 
@@ -102,26 +154,33 @@ pub(crate) struct Program {
 }
 
 impl Program {
-    /// Comes back when the program says that it serves.
-    fn start(folder: &Path, listen: &str, settings: &[(&str, &str)]) -> Self {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_sootmark"))
-            .arg("serve")
-            .env("SOOTMARK_DATA_FOLDER", folder)
-            .env("SOOTMARK_LISTEN", listen)
-            .env("SOOTMARK_SECURE_COOKIES", "false")
-            .env("SOOTMARK_LOG", "warn")
-            .envs(settings.iter().copied())
-            .stdout(Stdio::null())
-            .stderr(Stdio::piped())
-            .spawn()
-            .expect("the program starts");
+    /// Comes back when the program says that it serves, or with what it said instead.
+    pub(crate) fn start(mut command: Command) -> Result<Self, String> {
+        let mut child = command.spawn().expect("the program starts");
         let mut lines = BufReader::new(child.stderr.take().expect("its messages")).lines().map_while(Result::ok);
-        let address = lines.find_map(|line| line.rsplit_once("serves http://")?.1.parse().ok());
+        let mut said = Vec::new();
+        let address = lines.find_map(|line| {
+            let address = line.rsplit_once("serves http://").and_then(|(_, address)| address.parse().ok());
+            said.push(line);
+            address
+        });
         // The rest of what it says is read so that it never blocks on a full pipe.
         let (keep, kept) = std::sync::mpsc::channel();
         // Nobody may want to hear them any more.
         std::thread::spawn(move || lines.for_each(|line| keep.send(line).unwrap_or_default()));
-        Self { child, lines: kept, address: address.expect("the program serves") }
+        match address {
+            Some(address) => Ok(Self { child, lines: kept, address }),
+            None => {
+                child.wait().expect("it ends");
+                Err(said.join("\n"))
+            }
+        }
+    }
+
+    /// One that says nothing: where it listens is known.
+    pub(crate) fn start_silent(mut command: Command, address: SocketAddr) -> Self {
+        let (_, lines) = std::sync::mpsc::channel();
+        Self { child: command.spawn().expect("the program starts"), lines, address }
     }
 
     /// Tells it to stop, as whoever watches over it does.
@@ -135,15 +194,20 @@ impl Program {
         self.lines.iter().any(|line| line.contains(what))
     }
 
-    /// Waits until it has ended, and gives its exit code.
-    pub(crate) fn ends(mut self) -> Option<i32> {
-        self.child.wait().expect("it ends").code()
-    }
-
     /// Waits until it has ended, and gives everything that it said.
     pub(crate) fn log(mut self) -> Vec<String> {
         self.child.wait().expect("it ends");
         self.lines.iter().collect()
+    }
+
+    /// How it ended, when it has.
+    pub(crate) fn ended(&mut self) -> Option<ExitStatus> {
+        self.child.try_wait().expect("it is our child")
+    }
+
+    /// Waits until it has ended by itself.
+    pub(crate) fn end(&mut self) -> ExitStatus {
+        self.child.wait().expect("it ends")
     }
 
     /// Ends it as a crash would, between two instructions.

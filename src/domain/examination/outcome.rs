@@ -211,6 +211,16 @@ mod tests {
         assert!(!outcome.parts[0].passed && outcome.parts[1].passed);
     }
 
+    #[test]
+    fn enough_in_every_part_is_not_enough_in_all() {
+        // Four of four and two of four are 75 % of eight; the scheme then asks for more than that.
+        let mut answers = vec![(true, true); 4];
+        answers.extend([(false, true), (false, true), (false, false), (false, false)]);
+        assert!(conclude(&scheme(), &graded(&answers)).passed);
+        let outcome = conclude(&Scheme { cut_percent: 80.0, ..scheme() }, &graded(&answers));
+        assert!(outcome.parts.iter().all(|part| part.passed) && !outcome.passed);
+    }
+
     /// Eight questions of which each of the last four earns this much.
     fn in_part(mandatory: bool, share: Share) -> Outcome {
         let mut graded = graded(&[[(true, true); 4], [(false, true); 4]].concat());

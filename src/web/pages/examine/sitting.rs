@@ -253,7 +253,8 @@ async fn next(app: &App, attempt: &Attempt, position: i32) -> Result<String, Pag
 
 pub(super) fn deadline(attempt: &Attempt, now: Moment) -> Option<Deadline> {
     let (deadline, limit_s) = (attempt.deadline_at?, attempt.limit_s()?);
-    let seconds_left = deadline.seconds_since(now).max(0);
+    // A clock that was put back gives nobody more than the whole time.
+    let seconds_left = deadline.seconds_since(now).clamp(0, limit_s.max(0));
     let text = match seconds_left {
         0 => "Time is over".to_owned(),
         1..60 => "Less than 1 min left".to_owned(),

@@ -1,0 +1,103 @@
+//! One bit flips in the database's file or in its write-ahead log, over and over, each time on a copy: it is found, or the
+//! grades are those that they were. Never another grade.
+//!
+//! `SOOTMARK_FLIPS` says how often, 30 when it is not set. Half of them fall into the log, which is the smaller file.
+
+use super::oracle::below;
+use crate::audit::Fates;
+use crate::support::database::SqliteDatabase;
+use rand::rngs::ChaCha8Rng;
+use rand::{Rng as _, SeedableRng as _};
+use sootmark::actions::check_record::check_record;
+use sootmark::store::{self, Db, StoreError, attempts};
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+/// A database as its files are, without the index that SQLite makes anew.
+struct Files {
+    main: Vec<u8>,
+    log: Vec<u8>,
+}
+
+impl Files {
+    fn of(folder: &Path) -> Self {
+        let read = |name: &str| fs::read(folder.join(name)).unwrap_or_default();
+        Self { main: read("sootmark.db"), log: read("sootmark.db-wal") }
+    }
+
+    fn put(&self, folder: &Path) {
+        fs::write(folder.join("sootmark.db"), &self.main).expect("a copy");
+        fs::write(folder.join("sootmark.db-wal"), &self.log).expect("a copy");
+    }
+}
+
+/// What every examination and practice came to, in words.
+async fn grades(db: &Db) -> Result<Vec<String>, StoreError> {
+    let mut all = Vec::new();
+    for attempt in attempts::all(db).await? {
+        let (result, grades) = (attempts::find_result(db, attempt.id).await?, attempts::grades(db, attempt.id).await?);
+        all.push(format!("{} {:?} {result:?} {grades:?}", attempt.id, attempt.state));
+    }
+    Ok(all)
+}
+
+/// What somebody finds who opens a copy and checks it.
+enum Found {
+    /// It says that something is wrong.
+    Wrong(&'static str),
+    /// It says nothing, and these are the grades.
+    Grades(Vec<String>),
+}
+
+async fn look(folder: &Path, heads: &[String]) -> Found {
+    let Ok(db) = store::connect(&format!("sqlite://{}/sootmark.db", folder.display())).await else {
+        return Found::Wrong("not opened");
+    };
+    let found = match store::migrate(&db).await {
+        Err(_) => Found::Wrong("not taken"),
+        Ok(()) => match check_record(&db, heads).await {
+            Err(_) => Found::Wrong("not checked"),
+            Ok(checked) if !checked.is_whole() => Found::Wrong("found by the check"),
+            Ok(_) => grades(&db).await.map_or(Found::Wrong("not read"), Found::Grades),
+        },
+    };
+    // A file that is broken may not close in order either.
+    drop(db.close().await);
+    found
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_flipped_bit_is_found_or_changes_no_grade() {
+    let flips: usize = std::env::var("SOOTMARK_FLIPS").map_or(30, |count| count.parse().expect("a number of flips"));
+    let sqlite = SqliteDatabase::fresh().await;
+    let fates = Fates::on(sqlite.db.clone()).await;
+    let original = grades(&sqlite.db).await.expect("the grades");
+    let checked = check_record(&sqlite.db, &[]).await.expect("the check");
+    assert!(checked.is_whole() && checked.concluded == 3, "{checked:?}");
+    let heads = [checked.head.hash.clone()];
+    // As a crash leaves it: nothing is folded into the file first.
+    let files = Files::of(sqlite.folder.path());
+    fates.app.stop().await;
+    assert!(!files.log.is_empty(), "some of it is in the log");
+
+    let mut draws = ChaCha8Rng::seed_from_u64(23);
+    let mut seen: BTreeMap<&str, usize> = BTreeMap::new();
+    for flip in 0..flips {
+        let folder = tempfile::tempdir().expect("a folder");
+        let mut copy = Files { main: files.main.clone(), log: files.log.clone() };
+        let (name, bytes) = if flip % 2 == 0 { ("file", &mut copy.main) } else { ("log", &mut copy.log) };
+        let (at, bit) = (below(&mut draws, bytes.len()), draws.next_u32() % 8);
+        bytes[at] ^= 1 << bit;
+        copy.put(folder.path());
+        let what = match look(folder.path(), &heads).await {
+            Found::Wrong(how) => how,
+            Found::Grades(now) => {
+                assert_eq!(now, original, "bit {bit} of byte {at} of the {name}: another grade, and nobody says so");
+                "harmless"
+            }
+        };
+        *seen.entry(what).or_default() += 1;
+    }
+    eprintln!("{flips} bits flipped: {seen:?}");
+}
