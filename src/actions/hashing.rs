@@ -15,6 +15,8 @@ use tokio::sync::{Semaphore, SemaphorePermit};
 
 /// How many passwords are hashed at once; each takes 19 MiB and a core.
 const AT_ONCE: usize = 4;
+/// How many wait for their turn at most: at 20 to 100 a second these are a few seconds. Whoever comes then is told to come back.
+const WAITING_AT_MOST: usize = 200;
 /// How long somebody waits for their turn before being told to come back.
 const PATIENCE: Duration = Duration::from_secs(15);
 
@@ -109,9 +111,10 @@ impl Hashing {
     }
 
     async fn turn(&self) -> Result<SemaphorePermit<'_>, ActionError> {
-        let _waiting = Waiting::begin(&self.waiting);
+        const BUSY: ActionError = ActionError::Busy("too many passwords at once");
+        let _waiting = Waiting::begin(&self.waiting).ok_or(BUSY)?;
         let turn = tokio::time::timeout(PATIENCE, self.turns.acquire()).await;
-        turn.map_err(|_| ActionError::Busy("too many passwords at once"))?.map_err(failed)
+        turn.map_err(|_| BUSY)?.map_err(failed)
     }
 }
 
@@ -119,9 +122,11 @@ impl Hashing {
 struct Waiting<'c>(&'c AtomicUsize);
 
 impl<'c> Waiting<'c> {
-    fn begin(count: &'c AtomicUsize) -> Self {
-        count.fetch_add(1, Ordering::Relaxed);
-        Self(count)
+    /// Nothing when enough wait already.
+    fn begin(count: &'c AtomicUsize) -> Option<Self> {
+        let before = count.fetch_add(1, Ordering::Relaxed);
+        let waiting = Self(count);
+        (before < WAITING_AT_MOST).then_some(waiting)
     }
 }
 
@@ -159,6 +164,30 @@ fn failed(error: impl std::fmt::Display) -> ActionError {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use futures_util::FutureExt as _;
+
+    #[tokio::test]
+    async fn of_a_thousand_at_once_some_wait_and_the_others_are_turned_away_at_once() {
+        let hashing = Hashing::worthless_for_tests().unwrap();
+        let all_turns = hashing.turns.acquire_many(u32::try_from(AT_ONCE).unwrap()).await.unwrap();
+        let (mut turned_away, mut waiting) = (0, Vec::new());
+        for _ in 0..1000 {
+            let mut one = Box::pin(hashing.hash("straw barn".to_owned()));
+            match one.as_mut().now_or_never() {
+                Some(Err(ActionError::Busy(_))) => turned_away += 1,
+                Some(other) => panic!("{other:?}"),
+                None => waiting.push(one),
+            }
+        }
+        assert_eq!((turned_away, waiting.len()), (1000 - WAITING_AT_MOST, WAITING_AT_MOST));
+        drop(all_turns);
+        for one in waiting {
+            one.await.unwrap();
+        }
+        assert!(hashing.hash("straw barn".to_owned()).await.is_ok(), "nobody waits any more");
+        let worked = u64::try_from(WAITING_AT_MOST).unwrap() + 1;
+        assert_eq!(hashing.worked(), worked, "who was turned away cost nothing");
+    }
 
     #[tokio::test]
     async fn the_right_password_and_only_it_is_accepted() {

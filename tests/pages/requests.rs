@@ -79,6 +79,13 @@ async fn every_reply_carries_the_headers_that_keep_a_page_ours() {
         assert!(!policy.contains("unsafe"), "{policy}");
         assert_eq!(reply.header("x-content-type-options"), Some("nosniff"));
         assert_eq!(reply.header("referrer-policy"), Some("same-origin"));
+        for part in ["frame-ancestors 'none'", "base-uri 'none'", "form-action 'self'"] {
+            assert!(policy.contains(part), "{part} in {policy}");
+        }
+        assert_eq!(reply.header("cross-origin-opener-policy"), Some("same-origin"));
+        assert_eq!(reply.header("cross-origin-resource-policy"), Some("same-origin"));
+        assert_eq!(reply.header("access-control-allow-origin"), None, "no other site reads a page");
+        assert_eq!(reply.header("strict-transport-security"), None, "nothing is promised about plain http");
         assert!(reply.header("x-request-id").is_some_and(|id| id.len() == 36));
     }
     let page = app.browser().get("/sign-in").await;
@@ -97,6 +104,67 @@ async fn over_https_the_cookie_insists_on_it() {
     let reply = app.browser().post("/sign-in", &[("email", &email), ("password", PASSWORD)]).await;
     let cookie = reply.header("set-cookie").expect("a cookie");
     assert!(cookie.starts_with("__Host-sootmark=") && cookie.contains("Secure"), "{cookie}");
+    // Source: RFC 6265bis section 4.1.3.2: a __Host- cookie is Secure, has the path / and no domain.
+    for part in ["HttpOnly", "SameSite=Lax", "Path=/"] {
+        assert!(cookie.contains(part), "{part} in {cookie}");
+    }
+    assert!(!cookie.contains("Domain"), "{cookie}");
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn where_people_come_by_https_browsers_are_told_to_use_nothing_else() {
+    let settings = Settings { public_address: Some("https://training.example.org".to_owned()), ..Settings::default() };
+    let app = TestApp::start_with(settings).await;
+    for path in ["/sign-in", "/no-such-page", "/"] {
+        let reply = app.browser().get(path).await;
+        // Source: OWASP ASVS 5.0.0, 3.4.1: at least a year, and subdomains.
+        let told = reply.header("strict-transport-security");
+        assert_eq!(told, Some("max-age=31536000; includeSubDomains"), "{path}");
+    }
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn methods_that_no_page_has_do_nothing() {
+    let app = TestApp::start().await;
+    let mut browser = app.signed_in(Role::Administrator).await;
+    for method in ["TRACE", "PUT", "DELETE", "PATCH", "OPTIONS"] {
+        let reply = browser.send(method, "/account", &FORM, "").await;
+        assert!([403, 404, 405].contains(&reply.status), "{method}: {}", reply.status);
+    }
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn a_line_end_in_a_name_or_an_address_begins_no_new_line_anywhere() {
+    let app = TestApp::start().await;
+    let mut browser = app.signed_in(Role::Administrator).await;
+    let branch = app.branch.to_string();
+    for (name, email) in [
+        ("Ada\r\nBcc: x@example.org", "ada@example.org"),
+        ("Ada\nLovell", "ada@example.org"),
+        ("Ada", "ada@example.org\r\nBcc: x@example.org"),
+        ("Ada\u{0}", "ada@example.org"),
+    ] {
+        let fields = [("name", name), ("email", email), ("branch", branch.as_str()), ("role", "technician")];
+        let reply = browser.post("/people/invite", &fields).await;
+        assert_eq!(reply.status, 422, "{name:?} {email:?}");
+    }
+    assert!(app.letters().await.is_empty(), "no letter was written");
+    let next = app.browser().get("/sign-in?next=/people%0d%0aSet-Cookie:x=1").await;
+    assert_eq!((next.status, next.header("set-cookie")), (200, None));
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn a_field_that_is_sent_twice_counts_once_and_one_that_no_form_has_counts_nothing() {
+    let app = TestApp::start().await;
+    let mut browser = app.signed_in(Role::Technician).await;
+    let twice = [("unit", "celsius"), ("unit", "fahrenheit"), ("role", "administrator"), ("branch", "1")];
+    assert_eq!(browser.post("/account/units", &twice).await.status, 303);
+    assert!(browser.get("/account").await.body.contains("<option value=\"celsius\" selected>"));
+    assert_eq!(browser.get("/people").await.status, 404, "still a technician");
     app.stop().await;
 }
 

@@ -3,6 +3,7 @@
 //! Each rule is a function from files to breaches. Each is tried on the tree, where it must find nothing, and on a planted
 //! breach, which it must find: a rule that cannot fail is none.
 
+mod asvs;
 mod code;
 mod files;
 mod layers;
