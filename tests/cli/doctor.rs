@@ -207,3 +207,23 @@ async fn a_postgresql_that_may_lose_a_commit_is_wrong() {
     assert!(line(&said, "Tables").starts_with("OK") && line(&said, "Clock").starts_with("OK"), "{said}");
     postgres.drop_schema().await;
 }
+
+/// How it reads before anything was set up.
+#[test]
+fn a_machine_where_nothing_was_done_yet_is_told_what_to_do() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let data = folder.path().to_str().expect("UTF-8");
+    let (said, code) = seen(&[("data_folder", data)]);
+    assert_eq!(code, 2, "{said}");
+    let disk = line(&said, "Disk").to_owned();
+    let said = said.replace(&disk, "(the disk)").replace(data, "(the folder)");
+    let found: Vec<&str> = said.lines().filter(|line| !line.starts_with("Looked at ")).collect();
+    insta::assert_snapshot!(found.join("\n"), @r"
+    Look. Settings: public_address is not set: links in letters and codes on certificates lead to this machine only. What to do: Set public_address to the https address that people type.
+    Wrong. Database: there is none at (the folder)/sootmark.sqlite. What to do: `sootmark serve` makes an empty one; `sootmark restore FILE` one from a backup.
+    (the disk)
+    OK. Keys: only the program's user can read the files with keys in them.
+    OK. Mail: letters stay as files in (the folder)/mail, which is made at the first start.
+    Look. Backups: the program makes none by itself. What to do: Set backup_folder to a folder on another disk, or call `sootmark backup FILE` regularly; try a restore.
+    ");
+}
