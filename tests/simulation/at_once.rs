@@ -52,7 +52,10 @@ async fn sixty_four_times_the_same_click_is_one_click() {
         let deeds: Vec<_> = entries.iter().map(|entry| entry.deed.as_str()).collect();
         assert_eq!(deeds, ["examination_begun", "examination_graded"]);
         assert_eq!(app.letters().await.len(), 1, "one letter");
-        assert_eq!(attempts::grades(&app.deeds.db, attempt).await.expect("the store").len(), questions_of(&app, attempt).await.len());
+        assert_eq!(
+            attempts::grades(&app.deeds.db, attempt).await.expect("the store").len(),
+            questions_of(&app, attempt).await.len()
+        );
         app.stop().await;
     })
     .await;

@@ -4,7 +4,6 @@
 
 use crate::support::app::{BEGINNING, TestApp};
 use crate::support::sittings::{begin, fields_of, questions_of, right};
-use sootmark::domain::people::Role;
 use sootmark::domain::units::Moment;
 use sootmark::store::attempts;
 

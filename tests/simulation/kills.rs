@@ -55,7 +55,9 @@ async fn whatever_was_called_saved_outlives_a_kill_at_any_moment() {
     db.close().await.expect("it closes");
     starts.sort_unstable();
     let (middle, slowest) = (starts[starts.len() / 2], starts[starts.len() - 1]);
-    eprintln!("{kills} kills, {acknowledged} answers acknowledged; serving again after {middle:?}, at worst {slowest:?}");
+    eprintln!(
+        "{kills} kills, {acknowledged} answers acknowledged; serving again after {middle:?}, at worst {slowest:?}"
+    );
     // The goal is 1 s with a release on a machine of its own; a test binary on a busy one is given more.
     assert!(middle < Duration::from_secs(10), "{starts:?}");
 }

@@ -209,4 +209,3 @@ pub(super) async fn is_sound(db: &Db) {
     let chain = record::verify(db).await.expect("the record");
     assert!(matches!(chain, Verification::Whole { .. }), "{chain:?}");
 }
-

@@ -69,7 +69,9 @@ impl Own {
     /// A fresh one: of SQLite, or of PostgreSQL when `SOOTMARK_TEST_PAGES_ON=postgres` asks for it.
     async fn fresh() -> Self {
         match std::env::var("SOOTMARK_TEST_PAGES_ON").as_deref() {
-            Ok("postgres") => Self::Postgres(PostgresDatabase::fresh().await.expect("SOOTMARK_TEST_POSTGRES names a server")),
+            Ok("postgres") => {
+                Self::Postgres(PostgresDatabase::fresh().await.expect("SOOTMARK_TEST_POSTGRES names a server"))
+            }
             Ok(other) if other != "sqlite" => panic!("SOOTMARK_TEST_PAGES_ON is sqlite or postgres, not {other}"),
             _ => Self::Sqlite(SqliteDatabase::fresh().await),
         }
