@@ -10,7 +10,7 @@ use crate::domain::document::Problem;
 use crate::domain::scenario::Machine;
 use crate::domain::scenario::check::check;
 use crate::store::bank_documents::{self, Document, DocumentOrigin, DocumentState, NewDocument};
-use crate::store::{record, write};
+use crate::store::{StoreError, conflict, record, write};
 use sha2::{Digest as _, Sha256};
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -28,8 +28,15 @@ pub async fn load_bank(
     found: Vec<Problem>,
     seeds: u64,
 ) -> Result<(), ActionError> {
-    let mut problems = found;
-    take_files(deeds, files, &mut problems, seeds).await?;
+    let mut problems = found.clone();
+    match take_files(deeds, files.clone(), &mut problems, seeds).await {
+        // Another server took them at the same moment: they are there now, which the second look finds.
+        Err(ActionError::Store(StoreError::Conflict(name))) if name == conflict::DOCUMENT_VERSION => {
+            problems = found;
+            take_files(deeds, files, &mut problems, seeds).await?;
+        }
+        taken => taken?,
+    }
     use_newest(deeds, problems).await
 }
 
@@ -83,7 +90,13 @@ async fn take_files(
     let good = whole_ones(&in_use, changed, problems, seeds);
     let now = deeds.clock.now();
     write::<_, ActionError, _>(&deeds.db, async |tx| {
-        for file in good {
+        // Another server may have taken the same files since they were compared.
+        let there: BTreeMap<Key, Document> =
+            bank_documents::latest_from_files(tx).await?.into_iter().map(|row| (key_of(&row), row)).collect();
+        let is_there = |file: &BankDocument| {
+            there.get(&(file.kind, file.key.clone())).is_some_and(|row| row.sha256 == sha256(&file.text))
+        };
+        for file in good.into_iter().filter(|file| !is_there(file)) {
             let kind = kind_in_store(file.kind);
             let new = NewDocument {
                 kind,

@@ -150,8 +150,9 @@ fn is_passing(cause: &sqlx::Error) -> bool {
     };
     let code = refusal.code().unwrap_or_default();
     match code.parse::<u32>() {
-        // SQLite: the low byte is busy, locked, I/O error, full, cannot open.
-        Ok(number) if code.len() < 5 => matches!(number & 0xff, 5 | 6 | 10 | 13 | 14),
+        // SQLite: the low byte is busy, locked, read only (a disk that failed often is from then on), I/O error, full,
+        // cannot open.
+        Ok(number) if code.len() < 5 => matches!(number & 0xff, 5 | 6 | 8 | 10 | 13 | 14),
         // PostgreSQL, by class: connection, rollback, resources, object in use, operator intervention, system.
         _ => ["08", "40", "53", "55", "57", "58"].iter().any(|class| code.starts_with(class)),
     }

@@ -1,7 +1,8 @@
 //! One bit flips in the database's file or in its write-ahead log, over and over, each time on a copy: it is found, or the
 //! grades are those that they were. Never another grade.
 //!
-//! `SOOTMARK_FLIPS` says how often, 30 when it is not set. Half of them fall into the log, which is the smaller file.
+//! `SOOTMARK_FLIPS` says how often, 30 when it is not set. They fall in turn into the file
+//! of a database that was closed in order, into the one that a crash leaves, and into the log beside that.
 
 use super::oracle::below;
 use crate::audit::Fates;
@@ -78,15 +79,24 @@ async fn a_flipped_bit_is_found_or_changes_no_grade() {
     let heads = [checked.head.hash.clone()];
     // As a crash leaves it: nothing is folded into the file first.
     let files = Files::of(sqlite.folder.path());
-    fates.app.stop().await;
     assert!(!files.log.is_empty(), "some of it is in the log");
+    fates.app.stop().await;
+    // And as an orderly end leaves it: everything is in the file.
+    sqlite.db.close().await.expect("it closes");
+    let folded = Files::of(sqlite.folder.path());
+    assert!(folded.log.is_empty(), "nothing is in the log");
 
     let mut draws = ChaCha8Rng::seed_from_u64(23);
-    let mut seen: BTreeMap<&str, usize> = BTreeMap::new();
+    let mut seen: BTreeMap<(&str, &str), usize> = BTreeMap::new();
     for flip in 0..flips {
         let folder = tempfile::tempdir().expect("a folder");
-        let mut copy = Files { main: files.main.clone(), log: files.log.clone() };
-        let (name, bytes) = if flip % 2 == 0 { ("file", &mut copy.main) } else { ("log", &mut copy.log) };
+        let from = if flip % 3 == 0 { &folded } else { &files };
+        let mut copy = Files { main: from.main.clone(), log: from.log.clone() };
+        let (name, bytes) = match flip % 3 {
+            0 => ("folded file", &mut copy.main),
+            1 => ("file beside a log", &mut copy.main),
+            _ => ("log", &mut copy.log),
+        };
         let (at, bit) = (below(&mut draws, bytes.len()), draws.next_u32() % 8);
         bytes[at] ^= 1 << bit;
         copy.put(folder.path());
@@ -97,7 +107,7 @@ async fn a_flipped_bit_is_found_or_changes_no_grade() {
                 "harmless"
             }
         };
-        *seen.entry(what).or_default() += 1;
+        *seen.entry((name, what)).or_default() += 1;
     }
     eprintln!("{flips} bits flipped: {seen:?}");
 }

@@ -98,7 +98,7 @@ async fn a_sync_that_fails_loses_nothing_that_was_called_saved() {
     if !may_trace() {
         return;
     }
-    let (runs, seen) = fails_for_growing_n("fdatasync").await;
+    let (runs, seen) = fails_for_growing_n("fsync,fdatasync").await;
     eprintln!("syncs: {runs} runs, the last untouched: {seen:?}");
     assert!(seen.refused + seen.did_not_start + seen.stopped > 0, "the fault was felt");
 }

@@ -3,7 +3,7 @@
 use super::{SCHEME, begun, page_of};
 use crate::support::app::TestApp;
 use crate::support::sittings::{begin, fields_of, questions_of, right};
-use sea_orm::ConnectionTrait as _;
+use sea_orm::{ConnectionTrait as _, DbBackend};
 use sootmark::domain::people::Role;
 use sootmark::domain::scenario::question::Kind;
 use sootmark::store::attempts;
@@ -38,17 +38,28 @@ const REFUSES_AT_COMMIT: &str = "
 CREATE TABLE trap (branch BIGINT NOT NULL REFERENCES branch (id) DEFERRABLE INITIALLY DEFERRED);
 CREATE TRIGGER trap_set AFTER INSERT ON response BEGIN INSERT INTO trap (branch) VALUES (999); END;";
 
+/// The same for PostgreSQL.
+const REFUSES_AT_COMMIT_OF_POSTGRES: &str = "
+CREATE TABLE trap (branch BIGINT NOT NULL REFERENCES branch (id) DEFERRABLE INITIALLY DEFERRED);
+CREATE FUNCTION trap_set() RETURNS trigger LANGUAGE plpgsql AS
+  $$ BEGIN INSERT INTO trap (branch) VALUES (999); RETURN NEW; END $$;
+CREATE TRIGGER trap_set AFTER INSERT ON response FOR EACH ROW EXECUTE FUNCTION trap_set();";
+
 #[tokio::test]
 async fn what_fails_at_commit_is_not_called_saved() {
     let app = TestApp::start_with_bank().await;
     let (mut browser, attempt) = begun(&app).await;
     let question = &questions_of(&app, attempt).await[0];
     browser.get(&page_of(attempt, 1)).await;
-    app.deeds.db.execute_unprepared(REFUSES_AT_COMMIT).await.expect("a trap");
+    let (trap, no_trap) = match app.deeds.db.get_database_backend() {
+        DbBackend::Postgres => (REFUSES_AT_COMMIT_OF_POSTGRES, "DROP TRIGGER trap_set ON response"),
+        _ => (REFUSES_AT_COMMIT, "DROP TRIGGER trap_set"),
+    };
+    app.deeds.db.execute_unprepared(trap).await.expect("a trap");
     let reply = browser.post_by_script(&page_of(attempt, 1), &fields_of(&right(question))).await;
     assert_eq!(reply.status, 503, "{}", reply.text());
     assert!(!reply.body.contains("\"saved\"") && reply.text().contains("Not known whether it was saved"));
-    app.deeds.db.execute_unprepared("DROP TRIGGER trap_set").await.expect("no trap");
+    app.deeds.db.execute_unprepared(no_trap).await.expect("no trap");
     assert!(attempts::responses(&app.deeds.db, attempt).await.expect("the store").is_empty());
     app.stop().await;
 }

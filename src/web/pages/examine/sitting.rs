@@ -115,7 +115,11 @@ pub async fn save(
         AnswerSaved::Saved(at) if by_script => {
             Ok(HttpResponse::Ok().json(serde_json::json!({ "saved": time_of_day(at, &reader.time_zone)? })))
         }
-        AnswerSaved::Saved(_) => Ok(reply::see_other(&next(&app, &attempt, position).await?)),
+        AnswerSaved::Saved(_) => {
+            // It is saved: a disk that fails only now must not have "nothing was saved" said of it.
+            let same = format!("/examine/sitting/{}/{position}", attempt.id);
+            Ok(reply::see_other(&next(&app, &attempt, position).await.unwrap_or(same)))
+        }
         AnswerSaved::Closed if by_script => Ok(HttpResponse::Gone().finish()),
         AnswerSaved::Closed => {
             let closed = own_examination(&app, reader.person, &id).await?;
