@@ -161,13 +161,8 @@ async fn a_question_that_is_not_understood_is_said_so_with_what_to_do() {
     app.stop().await;
 }
 
-#[tokio::test]
-async fn a_program_asks_with_a_key_until_it_is_revoked() {
-    let app = TestApp::start_with_bank().await;
-    let saltmarsh = elsewhere(&app, "Saltmarsh").await;
-    let ines = app.person_towards("Ines Varga", "ines@example.org", "first-day").await;
-    certify(&app, ines, "first-day").await;
-    let mut maker = app.signed_in(Role::ServiceManager).await;
+/// Makes a key with a form that is sent twice.
+async fn key_of_two_clicks(app: &TestApp, maker: &mut Client) -> String {
     let click = maker.get("/keys").await.between("name=\"click\" value=\"", "\"").expect("a click").to_owned();
     let fields = |label: &'static str| [("label", label), ("branch", ""), ("click", click.as_str())];
     assert_eq!(maker.post("/keys", &fields("")).await.status, 422);
@@ -181,7 +176,17 @@ async fn a_program_asks_with_a_key_until_it_is_revoked() {
     let sql = format!("SELECT 1 FROM access_key WHERE key_hash = '{key}'");
     let kept = app.deeds.db.query_one_raw(sea_orm::Statement::from_string(sea_orm::DbBackend::Sqlite, sql)).await;
     assert!(kept.expect("SQL").is_none(), "only its hash is kept");
+    key
+}
 
+#[tokio::test]
+async fn a_program_asks_with_a_key_until_it_is_revoked() {
+    let app = TestApp::start_with_bank().await;
+    let saltmarsh = elsewhere(&app, "Saltmarsh").await;
+    let ines = app.person_towards("Ines Varga", "ines@example.org", "first-day").await;
+    certify(&app, ines, "first-day").await;
+    let mut maker = app.signed_in(Role::ServiceManager).await;
+    let key = key_of_two_clicks(&app, &mut maker).await;
     let path = "/qualified/who?competence=fire&machine=tarrel-60";
     let with = async |key: &str, path: &str| {
         let header = format!("Bearer {key}");
