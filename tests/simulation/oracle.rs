@@ -16,7 +16,7 @@ use std::collections::BTreeMap;
 use std::io;
 use std::net::SocketAddr;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use tokio::sync::Notify;
 
 /// What everybody sits.
@@ -40,6 +40,8 @@ pub(super) struct Sitter {
     questions: Vec<(i32, Question)>,
     pub(super) known: BTreeMap<i32, Known>,
     draws: ChaCha8Rng,
+    /// The power is gone: nobody is told anything any more, so a reply that still comes counts for nothing.
+    gone: Arc<AtomicBool>,
 }
 
 /// A number from 0 to below `end`.
@@ -87,7 +89,7 @@ impl Sitter {
             question.shown.case.is_none().then_some((asked.position, question))
         });
         let draws = ChaCha8Rng::seed_from_u64(number as u64);
-        Self { client, attempt, questions: questions.collect(), known: BTreeMap::new(), draws }
+        Self { client, attempt, questions: questions.collect(), known: BTreeMap::new(), draws, gone: Arc::default() }
     }
 
     /// Saves one answer to some question. It counts as acknowledged only when the reply says so; `None` is a reply that came
@@ -105,6 +107,9 @@ impl Sitter {
         known.under_way = Some(serde_json::to_string(&answer).expect("JSON"));
         let path = format!("/examine/sitting/{}/{position}", self.attempt);
         let reply = self.client.try_post(&path, &fields).await?;
+        if self.gone.load(Ordering::SeqCst) {
+            return Err(io::ErrorKind::ConnectionAborted.into());
+        }
         if reply.status == 303 {
             known.kept = known.under_way.take();
             known.revision += 1;
@@ -176,21 +181,23 @@ impl Events {
 
 /// Lets everybody answer until so many things happened, kills the program, and waits for everybody to notice.
 pub(super) async fn kill_after(program: Program, sitters: Vec<Sitter>, count: usize) -> Vec<Sitter> {
-    kill_after_blow(program, sitters, count, || {}).await
+    kill_after_blow(program, sitters, count, |_| {}).await
 }
 
 /// The same, with a blow to the machine right before the kill; who is told by then that something failed stops too.
 pub(super) async fn kill_after_blow(
     program: Program,
-    sitters: Vec<Sitter>,
+    mut sitters: Vec<Sitter>,
     count: usize,
-    blow: impl FnOnce(),
+    blow: impl FnOnce(&AtomicBool),
 ) -> Vec<Sitter> {
+    let gone = Arc::new(AtomicBool::new(false));
+    sitters.iter_mut().for_each(|sitter| sitter.gone = gone.clone());
     let events = Arc::new(Events { left: AtomicUsize::new(count), now: Notify::new() });
     let answering: Vec<_> =
         sitters.into_iter().map(|sitter| tokio::spawn(sitter.answer_on(Arc::clone(&events)))).collect();
     events.now.notified().await;
-    blow();
+    blow(&gone);
     program.kill();
     let mut sitters = Vec::new();
     for one in answering {

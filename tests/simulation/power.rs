@@ -10,6 +10,7 @@ use rand::SeedableRng as _;
 use rand::rngs::ChaCha8Rng;
 use std::path::Path;
 use std::process::Command;
+use std::sync::atomic::Ordering;
 
 const SITTERS: usize = 3;
 
@@ -55,7 +56,11 @@ async fn whatever_was_called_saved_outlives_a_power_cut() {
     let mut draws = ChaCha8Rng::seed_from_u64(17);
     for cut_number in 0..cuts {
         let place = mounted.path().to_owned();
-        sitters = kill_after_blow(program, sitters, 1 + below(&mut draws, 60), || cut(&place)).await;
+        sitters = kill_after_blow(program, sitters, 1 + below(&mut draws, 60), |gone| {
+            gone.store(true, Ordering::SeqCst);
+            cut(&place);
+        })
+        .await;
         mounted.again(text);
         let db = workshop.open().await;
         is_sound(&db).await;
