@@ -51,4 +51,4 @@ pub use ids::{
     AccessKeyId, AssignmentId, AttemptId, BranchId, CertificateId, DocumentId, DraftId, InvigilationId, MailId,
     ObservationId, PersonId, ProposalId, QualificationId, RecordEntryId, TriggerId,
 };
-pub use write::write;
+pub use write::{noticing, write};

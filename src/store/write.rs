@@ -6,6 +6,7 @@ use super::{Db, StoreError};
 use sea_orm::{
     ConnectionTrait, DatabaseTransaction, DbBackend, DbErr, SqliteTransactionMode, TransactionOptions, TransactionTrait,
 };
+use std::cell::Cell;
 
 /// Runs `work` in a transaction; commits when it gives `Ok`, undoes everything when it gives `Err`.
 ///
@@ -30,6 +31,8 @@ where
         Ok(done) => {
             still_whole(&transaction).await.map_err(StoreError::from)?;
             transaction.commit().await.map_err(|cause| StoreError::CommitUnknown(cause).counted())?;
+            // Nobody may be listening: a deed on the command line, or the program's own.
+            let _ = COMMITTED.try_with(|committed| committed.set(true));
             Ok(done)
         }
         Err(error) => {
@@ -40,6 +43,21 @@ where
             Err(error)
         }
     }
+}
+
+tokio::task_local! {
+    /// Whether something was committed since [`noticing`] began.
+    static COMMITTED: Cell<bool>;
+}
+
+/// Runs `work`, and tells whether [`write()`] has committed anything in it: whoever fails afterwards must not say that nothing
+/// was saved.
+pub async fn noticing<T>(work: impl Future<Output = T>) -> (T, bool) {
+    let watched = async {
+        let done = work.await;
+        (done, COMMITTED.with(Cell::get))
+    };
+    COMMITTED.scope(Cell::new(false), watched).await
 }
 
 /// PostgreSQL answers COMMIT of a broken transaction with a silent ROLLBACK; any statement before it tells.

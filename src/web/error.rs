@@ -52,6 +52,22 @@ pub(super) struct Wording {
 }
 
 impl PageError {
+    /// The same for what failed after something had been saved: the reader must not send it again without looking.
+    pub(super) const fn told_after_saving(&self) -> (StatusCode, Wording) {
+        let (status, before) = self.told();
+        match self {
+            Self::Busy(_) | Self::Fault(_) => (
+                status,
+                wording(
+                    "Look before you send it again",
+                    "Something was saved, and then the program could not go on.",
+                    "Wait a minute, open the page anew and look whether it is there. If you ask your administrator, give them the reference below.",
+                ),
+            ),
+            _ => (status, before),
+        }
+    }
+
     /// The only place where a fault becomes a status and a text.
     pub(super) const fn told(&self) -> (StatusCode, Wording) {
         match self {
@@ -258,6 +274,16 @@ mod tests {
             assert!(![wording.heading, wording.what, wording.todo].concat().contains("secret"));
             assert!(error.is_ours());
         }
+    }
+
+    #[test]
+    fn what_failed_after_something_was_saved_is_not_called_unsaved() {
+        for error in [PageError::Busy(String::new()), PageError::Fault(String::new())] {
+            let (before, after) = (error.told(), error.told_after_saving());
+            assert!(before.1.what.contains("Nothing was saved") && !after.1.what.contains("Nothing was saved"));
+            assert_eq!(before.0, after.0);
+        }
+        assert_eq!(PageError::NotFound.told_after_saving(), PageError::NotFound.told());
     }
 
     #[test]

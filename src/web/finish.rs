@@ -4,6 +4,7 @@
 
 use super::App;
 use super::error::{PageError, Wording};
+use super::guard::Committed;
 use super::held::Held;
 use super::problem;
 use super::reply::no_store;
@@ -44,11 +45,12 @@ pub(super) async fn finish(
     let id = request.extensions().get::<RequestId>().map(ToString::to_string).unwrap_or_default();
     let for_program = problem::wanted(request.request());
     let response = next.call(request).await?.map_into_boxed_body();
+    let committed = response.request().extensions().get::<Committed>().is_some();
     let mut response = match (response.response().error(), &app) {
         (Some(error), Some(app)) => {
             let drawn = match error.as_error::<PageError>() {
-                Some(error) => drawn(app, error, &id, for_program),
-                None => drawn(app, &translated(error), &id, for_program),
+                Some(error) => drawn(app, error, committed, &id, for_program),
+                None => drawn(app, &translated(error), committed, &id, for_program),
             };
             response.into_response(drawn)
         }
@@ -95,7 +97,7 @@ fn translated(error: &Error) -> PageError {
     }
 }
 
-fn drawn(app: &App, error: &PageError, id: &str, for_program: bool) -> HttpResponse {
+fn drawn(app: &App, error: &PageError, committed: bool, id: &str, for_program: bool) -> HttpResponse {
     if error.is_ours() {
         tracing::error!(request_id = id, cause = %error, "a page could not be shown");
     }
@@ -103,7 +105,7 @@ fn drawn(app: &App, error: &PageError, id: &str, for_program: bool) -> HttpRespo
         // What the database holds is not known: stop, so that it is opened and recovered anew.
         app.stop.cancel();
     }
-    let (status, wording) = error.told();
+    let (status, wording) = if committed { error.told_after_saving() } else { error.told() };
     let page = Page { title: wording.heading.to_owned(), ..Page::default() };
     let reference = error.is_ours().then(|| id.to_owned());
     let mut reply = HttpResponse::build(status);

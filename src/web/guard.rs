@@ -14,7 +14,7 @@ use super::{App, address, problem, program, session};
 use crate::domain::people::{Permission, Role, allows};
 use crate::domain::units::TemperatureUnit;
 use crate::store::sessions::WaitsFor;
-use crate::store::{BranchId, PersonId};
+use crate::store::{BranchId, PersonId, noticing};
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{Payload, ServiceRequest, ServiceResponse};
 use actix_web::http::header::{CONTENT_TYPE, HeaderMap};
@@ -118,7 +118,14 @@ pub(crate) async fn guard(
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
     match admit(row, &mut request).await {
-        Ok(()) => Ok(next.call(request).await?.map_into_boxed_body()),
+        Ok(()) => {
+            let (reply, committed) = noticing(next.call(request)).await;
+            let reply = reply?.map_into_boxed_body();
+            if committed {
+                reply.request().extensions_mut().insert(Committed);
+            }
+            Ok(reply)
+        }
         Err(Turned::ToSignIn) => {
             let wanted = request.uri().path_and_query().map_or("/", |path| path.as_str());
             let target = match address::own_path(wanted) {
@@ -131,6 +138,10 @@ pub(crate) async fn guard(
         Err(Turned::Away(error)) => Ok(request.error_response(error)),
     }
 }
+
+/// Stands in a request whose handler has saved something, whatever came of it afterwards.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Committed;
 
 /// Why a request does not reach its handler.
 enum Turned {

@@ -3,7 +3,7 @@
 use crate::support::database::{PostgresDatabase, SqliteDatabase, for_each_database};
 use sea_orm::{ConnectionTrait as _, DbBackend};
 use sootmark::domain::units::Moment;
-use sootmark::store::{self, Db, StoreError, branches, conflict, record, settings, write};
+use sootmark::store::{self, Db, StoreError, branches, conflict, noticing, record, settings, write};
 use std::time::Duration;
 
 fn entry(deed: &str) -> record::NewEntry {
@@ -187,4 +187,18 @@ async fn a_connection_that_is_cut_is_unavailable_and_the_next_write_works() {
     write(&postgres.db, async |tx| branches::insert(tx, "Upper Tarn", "Europe/Dublin").await).await.unwrap();
     assert_eq!(branches::list(&postgres.db).await.unwrap().len(), 1);
     postgres.drop_schema().await;
+}
+
+#[tokio::test]
+async fn whoever_fails_later_knows_whether_something_was_committed() {
+    for_each_database(async |db: Db| {
+        let keep = async |name: &str| write(&db, async |tx| branches::insert(tx, name, "UTC").await).await;
+        assert!(!noticing(branches::list(&db)).await.1, "reading saves nothing");
+        let (kept, committed) = noticing(keep("Coldbrook")).await;
+        assert!(kept.is_ok() && committed);
+        let (again, committed) = noticing(keep("Coldbrook")).await;
+        assert!(again.is_err() && !committed, "what was undone was not saved");
+        assert!(!noticing(branches::list(&db)).await.1, "what was committed before does not count");
+    })
+    .await;
 }
