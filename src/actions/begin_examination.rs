@@ -16,7 +16,8 @@ use crate::store::attempts::{self, Attempt, AttemptKind, NewAttempt, NewQuestion
 use crate::store::qualifications::QualificationOutcome;
 use crate::store::read::decisions::{self, DecisionLine};
 use crate::store::{
-    AttemptId, InvigilationId, PersonId, StoreError, debriefs, extra_times, progress, qualifications, record, write,
+    AttemptId, InvigilationId, PersonId, StoreError, conflict, debriefs, extra_times, progress, qualifications, record,
+    write,
 };
 use sea_orm::ConnectionTrait;
 use std::collections::BTreeSet;
@@ -103,7 +104,7 @@ pub async fn begin_with_code(
         Ok(form) => form,
         Err(no_form) => return Ok(Begun::NoForm(no_form.to_string())),
     };
-    write(&deeds.db, async |tx| {
+    let begun = write(&deeds.db, async |tx| {
         // Two windows may begin at once: the second finds what the first began.
         if let Some(open) = attempts::find_open_examination(tx, person, &scheme.id).await? {
             return Ok(Begun::Sitting(open.id));
@@ -127,8 +128,15 @@ pub async fn begin_with_code(
             }
         };
         open(tx, wish, form, under, now).await
-    })
-    .await
+    });
+    match begun.await {
+        // PostgreSQL lets both look before either has written; then the database refuses the second.
+        Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::OPEN_EXAMINATION => {
+            let open = attempts::find_open_examination(&deeds.db, person, &scheme.id).await?;
+            open.map(|open| Begun::Sitting(open.id)).ok_or_else(|| StoreError::NotFound.into())
+        }
+        other => other,
+    }
 }
 
 /// Who wants to sit what.

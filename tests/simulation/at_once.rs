@@ -27,7 +27,8 @@ async fn sixty_four_times_the_same_click_is_one_click() {
         let path = format!("/examine/{SCHEME}");
         let begun = join_all(windows.iter_mut().map(|window| window.post(&path, &[]))).await;
         let first = begun[0].location().to_owned();
-        assert!(begun.iter().all(|reply| (reply.status, reply.location()) == (303, first.as_str())), "{begun:?}");
+        let told: Vec<_> = begun.iter().map(|reply| (reply.status, reply.location())).collect();
+        assert!(told.iter().all(|told| *told == (303, first.as_str())), "{told:?}");
         let attempt: AttemptId = first.split('/').nth(3).and_then(|id| id.parse().ok()).expect("a sitting");
         assert_eq!(attempts::all(&app.deeds.db).await.expect("the store").len(), 1);
 
@@ -35,7 +36,8 @@ async fn sixty_four_times_the_same_click_is_one_click() {
         let question = questions_of(&app, attempt).await.swap_remove(0);
         let (path, fields) = (format!("/examine/sitting/{attempt}/1"), fields_of(&right(&question)));
         let saved = join_all(windows.iter_mut().map(|window| window.post_all(&path, &fields))).await;
-        assert!(saved.iter().all(|reply| reply.seen() == saved[0].seen() && reply.status == 303), "{saved:?}");
+        let told: Vec<_> = saved.iter().map(|reply| (reply.status, reply.location())).collect();
+        assert!(saved.iter().all(|reply| reply.seen() == saved[0].seen() && reply.status == 303), "{told:?}");
         let kept = attempts::responses(&app.deeds.db, attempt).await.expect("the store");
         assert_eq!(kept.len(), 1, "one answer");
         let answer = serde_json::from_str::<serde_json::Value>(&kept[0].answer).ok();
@@ -47,7 +49,8 @@ async fn sixty_four_times_the_same_click_is_one_click() {
         let (path, fields) = (format!("/examine/sitting/{attempt}/submit"), [("submit_key", key.as_str())]);
         let handed_in = join_all(windows.iter_mut().map(|window| window.post(&path, &fields))).await;
         let same = handed_in.iter().all(|reply| reply.seen() == handed_in[0].seen() && reply.status == 303);
-        assert!(same, "{handed_in:?}");
+        let told: Vec<_> = handed_in.iter().map(|reply| (reply.status, reply.location())).collect();
+        assert!(same, "{told:?}");
         let entries = record::of_subject(&app.deeds.db, "attempt", attempt.0).await.expect("the record");
         let deeds: Vec<_> = entries.iter().map(|entry| entry.deed.as_str()).collect();
         assert_eq!(deeds, ["examination_begun", "examination_graded"]);

@@ -126,6 +126,16 @@ impl Peer {
     }
 }
 
+impl Mood {
+    /// Whether the reply says that asking again will not help. Source: RFC 5321 section 4.2.1: 5yz.
+    fn is_for_good(self) -> bool {
+        matches!(self, Self::ToMail(reply) | Self::ToRcpt(reply) | Self::ToLetter(reply) if reply.starts_with('5'))
+    }
+}
+
+/// Longer than the first wait after such a reply, in seconds.
+const FOR_GOOD_S: i64 = 3600;
+
 /// Invites somebody, so that one letter more lies in the outbox.
 async fn invite(app: &TestApp, number: usize) {
     let mut manager = app.signed_in(Role::ServiceManager).await;
@@ -158,9 +168,9 @@ async fn whatever_the_mail_server_does_each_letter_arrives() {
         let before = peer.taken();
         assert_eq!(sender.send_due().await.expect("a round"), Round { sent: 0, put_off: 1 }, "{mood:?}");
         assert_eq!(peer.taken(), before, "{mood:?}");
-        // Better again: a longer wait than the first, and then it goes.
+        // Better again: a longer wait than the first, and then it goes. What is refused for good waits ten minutes first.
         peer.is(Mood::Takes);
-        app.clock.advance(60);
+        app.clock.advance(if mood.is_for_good() { FOR_GOOD_S } else { 60 });
         assert_eq!(sender.send_due().await.expect("a round"), Round { sent: 1, put_off: 0 }, "{mood:?}");
     }
     assert_eq!(peer.taken().values().copied().collect::<Vec<_>>(), [1; WITHOUT.len()], "each of them once");
