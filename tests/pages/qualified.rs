@@ -258,7 +258,7 @@ fn certified(app: &TestApp, attempt: AttemptId) -> [String; 4] {
         format!(
             "INSERT INTO proposal (attempt_id, person_id, scheme_key, scheme_version, proposes, safety_miss, grounds, competences,
                machines, examined_at, valid_until, made_at, record_entry_id)
-             SELECT a.id, a.person_id, 'first-day', 1, 'grant', 0, '[]', '[]', '[]', {from}, {until}, {from},
+             SELECT a.id, a.person_id, 'first-day', 1, 'grant', 1 = 0, '[]', '[]', '[]', {from}, {until}, {from},
                (SELECT min(record_entry_id) FROM qualification)
              FROM attempt a WHERE a.id <> {attempt}",
             from = now.0,
@@ -292,7 +292,7 @@ async fn two_thousand_people_come_fifty_at_a_time() {
     let sql = [
         format!(
             "INSERT INTO person (branch_id, email, email_norm, display_name, name_norm, role, temperature_unit, active, created_at)
-             {numbers} SELECT {}, 'p' || n, 'p' || n, 'P' || n, 'p' || n, 'technician', 'celsius', 1, 0 FROM n",
+             {numbers} SELECT {}, 'p' || n, 'p' || n, 'P' || n, 'p' || n, 'technician', 'celsius', 1 = 1, 0 FROM n",
             app.branch
         ),
         format!(
@@ -303,7 +303,7 @@ async fn two_thousand_people_come_fifty_at_a_time() {
         format!(
             "INSERT INTO qualification (person_id, competence_key, attempt_id, outcome, safety_miss, reason, valid_from, valid_until,
                scheme_key, scheme_version, record_entry_id)
-             SELECT a.person_id, c.key, a.id, 'qualified', 0, 'passed', {from}, {until}, 'first-day', 1,
+             SELECT a.person_id, c.key, a.id, 'qualified', 1 = 0, 'passed', {from}, {until}, 'first-day', 1,
                (SELECT min(record_entry_id) FROM qualification)
              FROM attempt a CROSS JOIN (SELECT 'lamps' AS key UNION SELECT 'bands' UNION SELECT 'passive' UNION SELECT 'active'
                UNION SELECT 'parked' UNION SELECT 'inhibit' UNION SELECT 'fire' UNION SELECT 'closed_spaces'
