@@ -1,8 +1,8 @@
 //! What the running program costs, each figure beside a floor measured in the same run, in turns with it: what the same
 //! reply, the same commit or the same start costs without the program. `tests/benches/domain.rs` measures the core.
 //!
-//!     cargo bench --bench measure              everything, about a minute
-//!     cargo bench --bench measure -- page      one of: page, save, start
+//!     cargo bench --bench measure              everything, about three minutes
+//!     cargo bench --bench measure -- page      one of: page, save, sign_in, start
 //!
 //! Pages and starts are those of the real binary in a process of its own, over a loopback socket. Processor time is the
 //! system's count over all threads of that process. Measures; asserts only that it measured what it says.
@@ -14,6 +14,7 @@ mod floor;
 mod page;
 mod save;
 mod served;
+mod sign_in;
 mod start;
 
 use std::path::Path;
@@ -34,6 +35,9 @@ fn main() {
         }
         if wanted("save") {
             save::measure().await;
+        }
+        if wanted("sign_in") {
+            sign_in::measure().await;
         }
         if wanted("start") {
             start::measure().await;

@@ -5,6 +5,9 @@
 
 use super::oracle::{SCHEME, Sitter, is_sound};
 use crate::support::program::{Program, Workshop};
+use sootmark::actions::back_up::back_up;
+use sootmark::actions::keep_backups::{Keeping, keep_backups};
+use sootmark::clock::Clock;
 use sootmark::store::attempts;
 use std::fs::{self, OpenOptions};
 use std::io::Write as _;
@@ -139,6 +142,29 @@ async fn serving_again(mut program: Program, workshop: &Workshop, address: Socke
     }
     assert!(!program.end().success(), "it stops only when it does not know");
     workshop.serve_again(address)
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_backup_that_does_not_fit_is_refused_leaves_nothing_and_costs_no_earlier_one() {
+    let Some(small) = Mounted::new(&["-t", "tmpfs", "-o", "size=4m", "tmpfs"]) else { return };
+    let (workshop, _) = Workshop::with_technicians(1, SCHEME).await;
+    let earlier = small.path().join("sootmark-20261101T080000Z.sqlite");
+    fs::write(&earlier, "an earlier one").expect("it fits");
+    filled(small.path());
+    let file = small.path().join("whole.sqlite");
+    let refused = back_up(workshop.url(), &file).await.expect_err("there is no room");
+    assert!(!refused.to_string().is_empty());
+    let left: Vec<_> =
+        fs::read_dir(small.path()).expect("a folder").map(|entry| entry.expect("an entry").file_name()).collect();
+    assert!(!left.iter().any(|name| name.to_string_lossy().starts_with("whole")), "{left:?}");
+    // By itself, too: what there is stays when the new one does not fit.
+    let keeping = Keeping { folder: small.path().to_owned(), every_hours: 1, kept: 1 };
+    assert!(keep_backups(workshop.url(), &keeping, Clock::system().now()).await.is_err());
+    assert!(earlier.exists());
+    // With room again it is made.
+    fs::remove_file(small.path().join("filler")).expect("room again");
+    let elsewhere = tempfile::tempdir().expect("a folder");
+    back_up(workshop.url(), &elsewhere.path().join("whole.sqlite")).await.expect("a backup");
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
