@@ -53,14 +53,11 @@ pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionEr
     deeds.throttle.miss(&sources, now);
 
     // What is no address is nobody's; it is not even asked for, since the databases differ in what text they take.
-    let person = match &email {
-        Some(_) => people::find_by_email_norm(&deeds.db, &folded).await?.filter(|person| person.active),
+    let found = match &email {
+        Some(_) => people::find_with_password(&deeds.db, &folded).await?.filter(|(person, _)| person.active),
         None => None,
     };
-    let kept = match &person {
-        Some(person) => people::find_password_phc(&deeds.db, person.id).await?,
-        None => None,
-    };
+    let (person, kept) = found.map_or((None, None), |(person, kept)| (Some(person), kept));
     let right = deeds.hashing.verify(claim.password.to_owned(), kept.clone()).await?;
     let Some(person) = person.filter(|_| right) else { return Ok(SignIn::Refused) };
     let anew = match kept.as_deref().filter(|kept| deeds.hashing.is_dated(kept)) {

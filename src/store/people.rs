@@ -154,6 +154,22 @@ pub async fn find_by_email_norm(db: &impl ConnectionTrait, email_norm: &str) -> 
     row.map(Person::try_from).transpose()
 }
 
+/// The same with the hash of their password, when they have chosen one: one query, whether or not there is anybody, so that
+/// its time says nothing.
+///
+/// # Errors
+/// Those of every query.
+pub async fn find_with_password(
+    db: &impl ConnectionTrait,
+    email_norm: &str,
+) -> Result<Option<(Person, Option<String>)>, StoreError> {
+    let row = person::Entity::find().filter(person::Column::EmailNorm.eq(email_norm)).one(db).await?;
+    let Some(mut row) = row else { return Ok(None) };
+    let phc = row.password_phc.take();
+    let has_password = phc.is_some();
+    Ok(Some((Person { has_password, ..row.try_into()? }, phc)))
+}
+
 /// The branches and names of all who may sign in, names in lower case, for telling people apart.
 ///
 /// # Errors
