@@ -364,3 +364,25 @@ async fn a_record_written_anew_to_its_end_is_found_by_a_head_kept_elsewhere() {
     })
     .await;
 }
+
+/// Tries each tampering on a database that was whole before: the check names it, and the transaction takes it back.
+pub(super) async fn each_is_found(past: &DatabaseConnection, tamperings: impl Iterator<Item = (String, &'static str)>) {
+    let whole = check_record(past, &[]).await.expect("a check");
+    assert!(whole.is_whole(), "before: {whole:?}");
+    for (sql, says) in tamperings {
+        let found = after(past, &sql, &[]).await;
+        let report = found.faults.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n");
+        assert!(report.contains(says), "{sql}\nfinds {report}\nand not {says:?}");
+    }
+}
+
+/// Runs a test on a fresh SQLite and on a fresh PostgreSQL, each with its address to open it once more.
+pub(super) async fn on_each_with_address(once: impl AsyncFn(Db, &str)) {
+    let sqlite = SqliteDatabase::fresh().await;
+    once(sqlite.db.clone(), &sqlite.url).await;
+    sqlite.db.close().await.expect("SQLite closes");
+    if let Some(postgres) = PostgresDatabase::fresh().await {
+        once(postgres.db.clone(), &postgres.url).await;
+        postgres.drop_schema().await;
+    }
+}

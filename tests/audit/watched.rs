@@ -1,10 +1,8 @@
 //! Whoever changes what was written down while somebody watched, the terms of a sitting, or more time: the check finds it.
 
-use super::tamper::{after, unheld};
+use super::tamper::{after, each_is_found, on_each_with_address, unheld};
 use crate::support::app::{TestApp, address_of};
-use crate::support::database::{PostgresDatabase, SqliteDatabase};
 use crate::support::sittings::{begin, manager};
-use sootmark::actions::check_record::check_record;
 use sootmark::actions::invigilate::Invigilator;
 use sootmark::actions::load_bank::load_bank;
 use sootmark::actions::note_incident::{Noted, Seen, note_incident};
@@ -70,25 +68,13 @@ async fn tampering_with_what_was_watched_is_found() {
         let app = TestApp::start_on(db, Settings { secure_cookies: false, ..Settings::default() }).await;
         let (ended, open) = made(&app).await;
         let past = unheld(url).await;
-        let whole = check_record(&past, &[]).await.expect("a check");
-        assert!(whole.is_whole(), "before: {whole:?}");
-        for (sql, says) in TAMPERINGS {
-            let sql = sql.replace("{ended}", &ended.to_string()).replace("{open}", &open.to_string());
-            let found = after(&past, &sql, &[]).await;
-            let report = found.faults.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n");
-            assert!(report.contains(says), "{sql}\nfinds {report}\nand not {says:?}");
-        }
+        let named = |sql: &str| sql.replace("{ended}", &ended.to_string()).replace("{open}", &open.to_string());
+        each_is_found(&past, TAMPERINGS.iter().map(|(sql, says)| (named(sql), *says))).await;
         // What the law may ask for leaves the rest bound.
         let blanked = after(&past, "UPDATE extra_time SET reason = '', salt = ''", &[]).await;
         assert!(blanked.is_whole(), "{blanked:?}");
         past.close().await.expect("closed");
         app.stop().await;
     };
-    let sqlite = SqliteDatabase::fresh().await;
-    once(sqlite.db.clone(), &sqlite.url).await;
-    sqlite.db.close().await.expect("SQLite closes");
-    if let Some(postgres) = PostgresDatabase::fresh().await {
-        once(postgres.db.clone(), &postgres.url).await;
-        postgres.drop_schema().await;
-    }
+    on_each_with_address(once).await;
 }
