@@ -5,12 +5,15 @@
 use super::invite_person::{Addressee, hand_out, inviters_name};
 use super::on_record::about_person;
 use super::{ActionError, Deeds};
-use crate::store::{PersonId, StoreError, branches, people, record, write};
+use crate::store::{PersonId, StoreError, branches, invitations, people, record, write};
+
+/// Seconds in which asking again is the same click; chosen by us.
+const SAME_CLICK_S: i64 = 60;
 
 /// What comes of it.
 #[derive(Debug, PartialEq, Eq)]
 pub enum InvitedAgain {
-    /// The letter is in the outbox.
+    /// The letter is in the outbox, now or since the same click.
     Sent,
     /// There is no such person, or they are suspended.
     NoSuchPerson,
@@ -26,6 +29,11 @@ pub async fn invite_again(deeds: &Deeds, by: PersonId, person: PersonId) -> Resu
         let of = people::by_id(tx, person).await?;
         if !of.active {
             return Err(StoreError::NotFound.into());
+        }
+        // Two clicks write one letter: the second would make the link of the first worthless on its way.
+        let links = invitations::of_person(tx, person).await?;
+        if links.iter().any(|(link, used)| used.is_none() && now.seconds_since(link.created_at) < SAME_CLICK_S) {
+            return Ok(());
         }
         let branch = branches::by_id(tx, of.branch_id).await?;
         let inviter = inviters_name(tx, Some(by)).await?;
