@@ -6,7 +6,7 @@ use super::refused_access::{LATE_ANSWER, put_on_record};
 use super::{ActionError, Deeds};
 use crate::domain::scenario::grade::{Answer, NotAnAnswer, grade};
 use crate::domain::units::Moment;
-use crate::store::attempts::{self, AttemptKind, AttemptState, Saving};
+use crate::store::attempts::{self, Attempt, AttemptKind, AttemptQuestion, AttemptState, Saving};
 use crate::store::{AttemptId, PersonId, StoreError, write};
 
 /// What became of the answer.
@@ -36,9 +36,23 @@ pub async fn save_answer(
     position: i32,
     answer: &Answer,
 ) -> Result<AnswerSaved, ActionError> {
-    let now = deeds.clock.now();
     // Read before the transaction, because a frozen question never changes: everybody's answers queue for one writer.
     let (own, asked) = attempts::asked_of(&deeds.db, person, attempt, position).await?;
+    save_to(deeds, &own, &asked, answer).await
+}
+
+/// The same for an attempt that was read a moment ago, of the person whose it is. What may have changed since is looked at
+/// again.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when it is no examination, or when the store does not answer.
+pub async fn save_to(
+    deeds: &Deeds,
+    own: &Attempt,
+    asked: &AttemptQuestion,
+    answer: &Answer,
+) -> Result<AnswerSaved, ActionError> {
+    let (now, person, attempt) = (deeds.clock.now(), own.person_id, own.id);
     if own.kind != AttemptKind::Examination {
         return Err(StoreError::NotFound.into());
     }
@@ -47,12 +61,12 @@ pub async fn save_answer(
         return closed(deeds, person, attempt, now).await;
     }
     // Graded only to see whether it is an answer at all: what it is worth is not looked at before the end.
-    if let Err(not) = grade(&read_question(&asked)?, answer) {
+    if let Err(not) = grade(&read_question(asked)?, answer) {
         return Ok(AnswerSaved::NotAnAnswer(not));
     }
     let text = serde_json::to_string(answer).map_err(|error| StoreError::Corrupt(error.to_string()))?;
     let saving = write::<_, StoreError, _>(&deeds.db, async |tx| {
-        attempts::save_response(tx, person, attempt, &asked, &text, now).await
+        attempts::save_response(tx, person, attempt, asked, &text, now).await
     });
     match saving.await? {
         Saving::Saved { .. } => Ok(AnswerSaved::Saved(now)),

@@ -6,9 +6,8 @@ use crate::served::{SCHEME, Served, Workshop};
 use crate::{floor, quantile, row};
 use std::time::Instant;
 
-/// The scheme's questions; requests in one turn, each question as often as the others; turns of each.
-const QUESTIONS: usize = 26;
-const REQUESTS: usize = 16 * QUESTIONS;
+/// How often each question is asked for in one turn; turns of each.
+const ROUNDS: usize = 16;
 const TURNS: usize = 9;
 
 /// Prints the processor time and the time by the clock of one request.
@@ -21,16 +20,21 @@ pub(crate) async fn measure() {
     assert_eq!(begun.status, 303, "the examination begins");
     let sitting = begun.location.strip_suffix('1').expect("the first question");
     let mut pages = Vec::new();
-    for position in 1..=QUESTIONS {
+    for position in 1.. {
         let path = format!("{sitting}{position}");
         let page = window.get(&path).await.expect("a page");
-        let shown = page.body.contains(&format!("Question {position} of {QUESTIONS}"));
-        assert!(page.status == 200 && shown, "question {position} is shown");
+        match page.status {
+            200 => assert!(page.body.contains(&format!("Question {position} of ")), "question {position} is shown"),
+            // A later part of a case opens when the part before it is answered, and nothing is answered here.
+            409 => continue,
+            _ => break,
+        }
         pages.push((page.body, path));
     }
+    assert!(pages.len() > 10, "most questions open: {}", pages.len());
     let mut by_length: Vec<&String> = pages.iter().map(|(body, _)| body).collect();
     by_length.sort_by_key(|body| body.len());
-    let middle = by_length[QUESTIONS / 2];
+    let middle = by_length[pages.len() / 2];
 
     let file = workshop.path().join("page.html");
     std::fs::write(&file, middle).expect("the page is written");
@@ -62,12 +66,13 @@ struct Costs {
 impl Costs {
     async fn turn(&mut self, served: &Served, window: &mut Window, pages: &[(String, String)]) {
         let (began, used) = (Instant::now(), served.processor_ns());
-        for (_, path) in pages.iter().cycle().take(REQUESTS) {
+        let requests = ROUNDS * pages.len();
+        for (_, path) in pages.iter().cycle().take(requests) {
             let reply = window.get(path).await.expect("a page");
             assert_eq!(reply.status, 200);
         }
         #[expect(clippy::cast_precision_loss, reason = "far below 2^52")]
-        let each = |nanoseconds: u64| nanoseconds as f64 / 1000.0 / REQUESTS as f64;
+        let each = |nanoseconds: u64| nanoseconds as f64 / 1000.0 / requests as f64;
         self.processor.push(each(served.processor_ns() - used));
         self.clock.push(each(u64::try_from(began.elapsed().as_nanos()).expect("minutes")));
     }

@@ -68,8 +68,16 @@ async fn every_question_has_its_place_before_it_is_answered() {
         let id = sit(&db, ines, &["lamps", "fire"]).await;
         save(&db, ines, id, 2, 10).await.unwrap();
         let places = attempts::places(&db, id).await.unwrap();
-        let answered: Vec<_> = places.iter().map(|place| (place.position, place.response.is_some())).collect();
-        assert_eq!(answered, [(1, false), (2, true)]);
+        let stands = |position, answered, flagged| Place { position, follows: false, answered, flagged };
+        assert_eq!(places, [stands(1, false, false), stands(2, true, false)]);
+        write(&db, async |tx| attempts::set_flag(tx, ines, id, 1, true, MORNING).await).await.unwrap();
+        let first = attempts::at_place(&db, ines, id, 1).await.unwrap();
+        assert_eq!(first.places, [stands(1, false, true), stands(2, true, false)]);
+        assert_eq!((first.attempt.id, first.asked.position, first.saved), (id, 1, None));
+        let second = attempts::at_place(&db, ines, id, 2).await.unwrap();
+        assert_eq!(second.asked, attempts::question(&db, id, 2).await.unwrap());
+        assert_eq!(second.saved.as_ref(), attempts::responses(&db, id).await.unwrap().first());
+        assert!(matches!(attempts::at_place(&db, ines, id, 3).await, Err(StoreError::NotFound)), "there is no third");
     })
     .await;
 }
@@ -96,6 +104,7 @@ async fn a_foreign_attempt_looks_like_none() {
         let id = sit(&db, ines, &["lamps"]).await;
         assert!(matches!(attempts::by_id(&db, tomas, id).await, Err(StoreError::NotFound)));
         assert!(matches!(attempts::asked_of(&db, tomas, id, 1).await, Err(StoreError::NotFound)));
+        assert!(matches!(attempts::at_place(&db, tomas, id, 1).await, Err(StoreError::NotFound)));
         assert!(matches!(save(&db, tomas, id, 1, 1).await, Err(StoreError::NotFound)));
         let stolen = write(&db, async |tx| attempts::mark_submitted(tx, tomas, id, Some("k"), MORNING).await).await;
         assert!(matches!(stolen, Err(StoreError::NotFound)));
@@ -116,9 +125,10 @@ async fn saving_again_replaces_the_answer_and_raises_its_revision() {
         assert!(matches!(save(&db, ines, id, 3, 30).await, Err(StoreError::NotFound)), "there is no third question");
         let saved = attempts::responses(&db, id).await.unwrap();
         assert_eq!(saved.len(), 2);
-        let places = attempts::places(&db, id).await.unwrap();
-        let there = |place: &Place| place.response.clone();
-        assert_eq!(places.iter().filter_map(there).collect::<Vec<_>>(), saved, "the same answers, beside their places");
+        for answer in &saved {
+            let at = attempts::at_place(&db, ines, id, answer.position).await.unwrap();
+            assert_eq!(at.saved.as_ref(), Some(answer), "the same answer, beside its place");
+        }
         assert_eq!((saved[0].saved_at, &*saved[0].answer), (MORNING.plus_seconds(20), "{\"choice\":2}"));
         assert_eq!(save(&db, ines, id, 1, 1800).await.unwrap(), Saving::Saved { revision: 3 }, "the last second");
         assert_eq!(save(&db, ines, id, 1, 1801).await.unwrap(), Saving::Closed, "its time is over");

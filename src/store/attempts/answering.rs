@@ -8,11 +8,13 @@ use crate::store::{
     AttemptId, PersonId, StoreError,
     columns::Ts,
     conflict,
-    entity::{attempt, attempt_question, response},
+    entity::{attempt, response},
 };
 use sea_orm::{
-    ActiveValue::Set, ConnectionTrait, EntityTrait, ExprTrait, IntoActiveModel, JoinType, QueryFilter, QueryOrder,
-    QuerySelect, prelude::*, sea_query::OnConflict,
+    ActiveValue::Set,
+    ConnectionTrait, EntityTrait, ExprTrait, IntoActiveModel, QueryFilter, QueryOrder,
+    prelude::*,
+    sea_query::{OnConflict, Query},
 };
 
 /// An answer as it was last saved.
@@ -26,6 +28,12 @@ pub struct Response {
     pub saved_at: Moment,
     /// How many times it was saved.
     pub revision: i32,
+}
+
+impl From<response::Model> for Response {
+    fn from(row: response::Model) -> Self {
+        Self { position: row.position, answer: row.answer, saved_at: row.saved_at.into(), revision: row.revision }
+    }
 }
 
 /// What became of an answer that was to be saved.
@@ -68,28 +76,61 @@ pub async fn save_response(
     answer: &str,
     now: Moment,
 ) -> Result<Saving, StoreError> {
+    let in_case = asked.question.follows() || asked.question.is_followed();
+    if !in_case && let Some(revision) = save_while_open(db, person, attempt, (asked.position, answer), now).await? {
+        return Ok(Saving::Saved { revision });
+    }
     let locked = super::lock(db, person, attempt).await?;
     if locked.state != AttemptState::Open || locked.deadline_at.is_some_and(|deadline| now.0 > deadline.0) {
         return Ok(Saving::Closed);
     }
-    if let Some(refused) = refused_in_case(db, attempt, asked, answer).await? {
+    if in_case && let Some(refused) = refused_in_case(db, attempt, asked, answer).await? {
         return Ok(refused);
     }
-    let position = asked.position;
-    let row = response::ActiveModel {
-        attempt_id: Set(attempt),
-        position: Set(position),
-        answer: Set(answer.to_owned()),
-        saved_at: Set(now.into()),
-        revision: Set(1),
-        ..Default::default()
-    };
+    let saved = save_while_open(db, person, attempt, (asked.position, answer), now).await?;
+    Ok(saved.map_or(Saving::Closed, |revision| Saving::Saved { revision }))
+}
+
+/// One statement that saves an answer if the person has this attempt, it is open and its time not over; gives the answer's
+/// revision then. The attempt is locked until the transaction ends.
+async fn save_while_open(
+    db: &impl ConnectionTrait,
+    person: PersonId,
+    attempt: AttemptId,
+    (position, answer): (i32, &str),
+    now: Moment,
+) -> Result<Option<i32>, StoreError> {
+    let now = Ts::from(now);
+    let in_time = attempt::Column::DeadlineAt.is_null().or(attempt::Column::DeadlineAt.gte(now));
+    let open = Query::select()
+        .column(attempt::Column::Id)
+        .expr(Expr::val(position))
+        .expr(Expr::val(answer))
+        .expr(Expr::val(now))
+        .expr(Expr::val(1))
+        .from(attempt::Entity)
+        .and_where(attempt::Column::Id.eq(attempt))
+        .and_where(attempt::Column::PersonId.eq(person))
+        .and_where(attempt::Column::State.eq(AttemptState::Open))
+        .and_where(in_time)
+        .lock_exclusive()
+        .to_owned();
     let replace = OnConflict::columns([response::Column::AttemptId, response::Column::Position])
         .update_columns([response::Column::Answer, response::Column::SavedAt])
         .value(response::Column::Revision, Expr::col((response::Entity, response::Column::Revision)).add(1))
         .to_owned();
-    match response::Entity::insert(row).on_conflict(replace).exec_with_returning(db).await.map_err(StoreError::from) {
-        Ok(saved) => Ok(Saving::Saved { revision: saved.revision }),
+    let columns = [
+        response::Column::AttemptId,
+        response::Column::Position,
+        response::Column::Answer,
+        response::Column::SavedAt,
+        response::Column::Revision,
+    ];
+    let mut insert = Query::insert();
+    insert.into_table(response::Entity).columns(columns).returning_col(response::Column::Revision).on_conflict(replace);
+    insert.select_from(open).map_err(|error| StoreError::Corrupt(error.to_string()))?;
+    match db.query_one(&insert).await.map_err(StoreError::from) {
+        Ok(saved) => Ok(saved.map(|row| row.try_get_by_index(0)).transpose()?),
         Err(StoreError::Conflict(name)) if name == conflict::REFERENCE => Err(StoreError::NotFound),
         Err(error) => Err(error),
     }
@@ -102,9 +143,6 @@ async fn refused_in_case(
     AttemptQuestion { position, question }: &AttemptQuestion,
     answer: &str,
 ) -> Result<Option<Saving>, StoreError> {
-    if !question.follows() && !question.is_followed() {
-        return Ok(None);
-    }
     let near = response::Entity::find()
         .filter(response::Column::AttemptId.eq(attempt))
         .filter(response::Column::Position.between(position - 1, *position))
@@ -129,55 +167,7 @@ pub async fn responses(db: &impl ConnectionTrait, attempt: AttemptId) -> Result<
         .order_by_asc(response::Column::Position)
         .all(db)
         .await?;
-    let saved = rows.into_iter().map(|row| Response {
-        position: row.position,
-        answer: row.answer,
-        saved_at: row.saved_at.into(),
-        revision: row.revision,
-    });
-    Ok(saved.collect())
-}
-
-/// A question's place in an attempt.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Place {
-    /// Its number, from 1.
-    pub position: i32,
-    /// Whether its question goes on from the one before it.
-    pub follows: bool,
-    /// The answer as it was last saved, if any was.
-    pub response: Option<Response>,
-}
-
-/// Every place of an attempt in order, with what was saved there; one query, which reads no question.
-///
-/// # Errors
-/// Those of every query.
-pub async fn places(db: &impl ConnectionTrait, attempt: AttemptId) -> Result<Vec<Place>, StoreError> {
-    type Row = (i32, i32, Option<String>, Option<Ts>, Option<i32>);
-    let rows: Vec<Row> = attempt_question::Entity::find()
-        .select_only()
-        .column(attempt_question::Column::Position)
-        .column(attempt_question::Column::Part)
-        .column(response::Column::Answer)
-        .column(response::Column::SavedAt)
-        .column(response::Column::Revision)
-        .join_rev(JoinType::LeftJoin, response::Relation::Question.def())
-        .filter(attempt_question::Column::AttemptId.eq(attempt))
-        .order_by_asc(attempt_question::Column::Position)
-        .into_tuple()
-        .all(db)
-        .await?;
-    let places = rows.into_iter().map(|(position, part, answer, saved_at, revision)| {
-        let response = match (answer, saved_at, revision) {
-            (Some(answer), Some(saved_at), Some(revision)) => {
-                Some(Response { position, answer, saved_at: saved_at.into(), revision })
-            }
-            _ => None,
-        };
-        Place { position, follows: part > 1, response }
-    });
-    Ok(places.collect())
+    Ok(rows.into_iter().map(Response::from).collect())
 }
 
 /// Hands an attempt in: by the person with the key of their form, or by the clock without one.

@@ -6,17 +6,16 @@
 mod answering;
 mod digest;
 mod flags;
+mod places;
 mod questions;
 mod results;
 
-pub use answering::{
-    Place, Response, Saving, Submission, mark_ended, mark_submitted, places, responses, save_response,
-};
+pub use answering::{Response, Saving, Submission, mark_ended, mark_submitted, responses, save_response};
 pub use digest::{MAKING, digest, digest_of};
 pub use flags::{flags, set_flag};
+pub use places::{AtPlace, Place, at_place, places};
 pub use questions::{
-    AttemptQuestion, NewQuestion, append_question, asked_of, asked_so_far, count_asked, count_questions, question,
-    questions,
+    AttemptQuestion, NewQuestion, append_question, asked_of, asked_so_far, count_asked, question, questions,
 };
 pub(super) use results::misconceptions;
 pub use results::{AttemptResult, Grade, find_result, grades, store_grades_and_result};

@@ -145,15 +145,6 @@ pub async fn questions(db: &impl ConnectionTrait, attempt: AttemptId) -> Result<
     Ok(rows.into_iter().map(AttemptQuestion::from).collect())
 }
 
-/// How many questions an attempt has.
-///
-/// # Errors
-/// Those of every query.
-pub async fn count_questions(db: &impl ConnectionTrait, attempt: AttemptId) -> Result<usize, StoreError> {
-    let count = of_attempt(attempt).count(db).await?;
-    usize::try_from(count).map_err(|_| StoreError::Corrupt(format!("an attempt of {count} questions")))
-}
-
 /// One question of an attempt.
 ///
 /// # Errors

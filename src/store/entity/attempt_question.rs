@@ -33,4 +33,10 @@ impl Related<super::attempt::Entity> for Entity {
     }
 }
 
+impl Related<super::response::Entity> for Entity {
+    fn to() -> RelationDef {
+        super::response::Relation::Question.def().rev()
+    }
+}
+
 impl ActiveModelBehavior for ActiveModel {}

@@ -13,7 +13,7 @@ pub use sitting::{flag, question, save};
 use crate::actions::read_question;
 use crate::actions::refused_access::{note_made_up_fields, refuse_stranger};
 use crate::domain::scenario::Question;
-use crate::store::attempts::{self, Attempt, AttemptKind, AttemptQuestion};
+use crate::store::attempts::{self, AtPlace, Attempt, AttemptKind, AttemptQuestion};
 use crate::store::{AttemptId, PersonId};
 use crate::web::App;
 use crate::web::error::PageError;
@@ -26,16 +26,11 @@ async fn own_examination(app: &App, person: PersonId, id: &str) -> Result<Attemp
     if attempt.kind == AttemptKind::Examination { Ok(attempt) } else { Err(PageError::NotFound) }
 }
 
-/// A question of a person's own examination; anything else is not there.
-async fn own_question(
-    app: &App,
-    person: PersonId,
-    id: &str,
-    position: i32,
-) -> Result<(Attempt, AttemptQuestion), PageError> {
+/// A person's own examination at one of its questions; anything else is not there.
+async fn own_question(app: &App, person: PersonId, id: &str, position: i32) -> Result<AtPlace, PageError> {
     let id: AttemptId = id.parse().map_err(|_| PageError::NotFound)?;
-    let (attempt, asked) = attempts::asked_of(&app.deeds.db, person, id, position).await?;
-    if attempt.kind == AttemptKind::Examination { Ok((attempt, asked)) } else { Err(PageError::NotFound) }
+    let at = attempts::at_place(&app.deeds.db, person, id, position).await?;
+    if at.attempt.kind == AttemptKind::Examination { Ok(at) } else { Err(PageError::NotFound) }
 }
 
 /// That something was sent to a sitting of another's is on record; whoever sent it finds nothing there.

@@ -49,9 +49,8 @@ pub async fn review(app: web::Data<App>, reader: SignedIn, id: web::Path<String>
     if let Some(over) = over(&app, &reader, &attempt)? {
         return Ok(over);
     }
-    let db = &app.deeds.db;
-    let places = attempts::places(db, attempt.id).await?;
-    let row = row(&attempt, &places, &attempts::flags(db, attempt.id).await?, 0);
+    let places = attempts::places(&app.deeds.db, attempt.id).await?;
+    let row = row(&attempt, &places, 0);
     let backs = |wanted: fn(&InRow) -> bool| {
         let back = |question: &InRow| Back { position: question.position, href: question.href.clone() };
         row.iter().filter(|question| wanted(question)).map(back).collect()

@@ -2,10 +2,10 @@
 
 use super::{no_stranger, note_made_up, own_examination, own_question, thawed, title_of};
 use crate::actions::flag_question::flag_question;
-use crate::actions::save_answer::{AnswerSaved, save_answer};
+use crate::actions::save_answer::{AnswerSaved, save_to};
 use crate::domain::examination::extra_time::{warning, warnings};
 use crate::domain::units::Moment;
-use crate::store::attempts::{self, Attempt, AttemptQuestion, AttemptState, Place};
+use crate::store::attempts::{AtPlace, Attempt, AttemptState, Place};
 use crate::web::dates::time_of_day;
 use crate::web::error::PageError;
 use crate::web::form::Fields;
@@ -16,7 +16,6 @@ use crate::web::{App, reply};
 use actix_web::http::header::ACCEPT;
 use actix_web::{HttpRequest, HttpResponse, web};
 use serde::Serialize;
-use std::collections::BTreeSet;
 
 const QUESTION: &str = "pages/examine/question.html";
 const CLOSED: &str = "pages/examine/closed.html";
@@ -76,16 +75,14 @@ pub async fn question(
 ) -> Result<HttpResponse, PageError> {
     let (id, position) = path.into_inner();
     let position = place(&position)?;
-    let (attempt, asked) = own_question(&app, reader.person, &id, position).await?;
-    if let Some(over) = over(&app, &reader, &attempt)? {
+    let at = own_question(&app, reader.person, &id, position).await?;
+    if let Some(over) = over(&app, &reader, &at.attempt)? {
         return Ok(over);
     }
-    let places = attempts::places(&app.deeds.db, attempt.id).await?;
-    if waits(&places, position) {
+    if waits(&at.places, position) {
         return Err(PageError::TooEarly);
     }
-    let page = question_page(&app, &reader, &attempt, &asked, (None, Vec::new()), &places).await?;
-    reply::page(&app, QUESTION, &page)
+    reply::page(&app, QUESTION, &question_page(&app, &reader, &at, (None, Vec::new()))?)
 }
 
 /// Saves the answer to one question: by a script, which is told when; by the form, which goes on to the next question.
@@ -103,11 +100,11 @@ pub async fn save(
     let position = place(&position)?;
     let by_script = request.headers().get(ACCEPT).is_some_and(|accept| accept.as_bytes() == b"application/json");
     let own = own_question(&app, reader.person, &id, position).await;
-    let (attempt, asked) = no_stranger(&app, reader.person, &id, own).await?;
-    note_made_up(&app, &attempt, &fields).await?;
-    let shown = thawed(&asked)?.shown;
+    let at = no_stranger(&app, reader.person, &id, own).await?;
+    note_made_up(&app, &at.attempt, &fields).await?;
+    let shown = thawed(&at.asked)?.shown;
     let given = Given::sent(&shown, &fields);
-    let saved = save_answer(&app.deeds, reader.person, attempt.id, position, &given.answer(shown.kind)).await?;
+    let saved = save_to(&app.deeds, &at.attempt, &at.asked, &given.answer(shown.kind)).await?;
     if matches!(saved, AnswerSaved::Saved(_)) {
         app.metrics.answer_saved();
     }
@@ -115,11 +112,7 @@ pub async fn save(
         AnswerSaved::Saved(at) if by_script => {
             Ok(HttpResponse::Ok().json(serde_json::json!({ "saved": time_of_day(at, &reader.time_zone)? })))
         }
-        AnswerSaved::Saved(_) => {
-            // It is saved: a disk that fails only now must not have "nothing was saved" said of it.
-            let same = format!("/examine/sitting/{}/{position}", attempt.id);
-            Ok(reply::see_other(&next(&app, &attempt, position).await.unwrap_or(same)))
-        }
+        AnswerSaved::Saved(_) => Ok(reply::see_other(&next(&at))),
         AnswerSaved::Closed if by_script => Ok(HttpResponse::Gone().finish()),
         AnswerSaved::Closed => {
             let closed = own_examination(&app, reader.person, &id).await?;
@@ -131,12 +124,10 @@ pub async fn save(
         AnswerSaved::NotAnAnswer(_) if by_script => Ok(HttpResponse::UnprocessableEntity().finish()),
         AnswerSaved::NotAnAnswer(not) => {
             let errors = vec![wrong(shown.kind, &not)];
-            let places = attempts::places(&app.deeds.db, attempt.id).await?;
-            if waits(&places, position) {
+            if waits(&at.places, position) {
                 return Err(PageError::TooEarly);
             }
-            let page = question_page(&app, &reader, &attempt, &asked, (Some(given), errors), &places).await?;
-            reply::form_again(&app, QUESTION, &page)
+            reply::form_again(&app, QUESTION, &question_page(&app, &reader, &at, (Some(given), errors))?)
         }
     }
 }
@@ -159,75 +150,75 @@ pub async fn flag(
         _ => return Err(PageError::Malformed("a flag that is neither yes nor no")),
     };
     let own = own_question(&app, reader.person, &id, position).await;
-    let (attempt, asked) = no_stranger(&app, reader.person, &id, own).await?;
-    let places = attempts::places(&app.deeds.db, attempt.id).await?;
-    if waits(&places, position) {
+    let mut at = no_stranger(&app, reader.person, &id, own).await?;
+    if waits(&at.places, position) {
         return Err(PageError::TooEarly);
     }
-    if !flag_question(&app.deeds, reader.person, attempt.id, position, flagged).await? {
+    if !flag_question(&app.deeds, reader.person, at.attempt.id, position, flagged).await? {
         let closed = own_examination(&app, reader.person, &id).await?;
         return reply::gone(&app, CLOSED, &closed_page(&app, &reader, &closed, "Not flagged: too late"));
     }
-    let given = Given::sent(&thawed(&asked)?.shown, &fields);
-    let saved = places.iter().find(|place| place.position == position).and_then(|place| place.response.as_ref());
-    let fixed = saved.is_some() && asked.question.is_followed();
+    let given = Given::sent(&thawed(&at.asked)?.shown, &fields);
+    let saved = at.saved.as_ref();
+    let fixed = saved.is_some() && at.asked.question.is_followed();
     let same = saved.map(crate::actions::read_answer).transpose()?.is_some_and(|saved| Given::saved(&saved) == given);
     if fixed || same || given.is_nothing() {
-        return Ok(reply::see_other(&format!("/examine/sitting/{}/{position}", attempt.id)));
+        return Ok(reply::see_other(&format!("/examine/sitting/{}/{position}", at.attempt.id)));
     }
-    let (word, page) = (if flagged { "Flagged" } else { "No longer flagged" }, (Some(given), Vec::new()));
-    let mut page = question_page(&app, &reader, &attempt, &asked, page, &places).await?;
+    if let Some(place) = at.places.iter_mut().find(|place| place.position == position) {
+        place.flagged = flagged;
+    }
+    let word = if flagged { "Flagged" } else { "No longer flagged" };
+    let mut page = question_page(&app, &reader, &at, (Some(given), Vec::new()))?;
     page.page.notice =
         Some(format!("{word}. The answer on this page is not saved yet: save it with the button below."));
     reply::page(&app, QUESTION, &page)
 }
 
-async fn question_page(
+fn question_page(
     app: &App,
     reader: &SignedIn,
-    attempt: &Attempt,
-    asked: &AttemptQuestion,
+    at: &AtPlace,
     (typed, errors): (Option<Given>, Vec<FieldError>),
-    places: &[Place],
 ) -> Result<QuestionPage, PageError> {
+    let AtPlace { attempt, asked, saved, places } = at;
     let (position, total) = (asked.position, places.len());
-    let saved = places.iter().find(|place| place.position == position).and_then(|place| place.response.as_ref());
     let given = match (typed, saved) {
         (Some(typed), _) => typed,
         (None, Some(saved)) => Given::saved(&crate::actions::read_answer(saved)?),
         (None, None) => Given::default(),
     };
     let heading = title_of(app, attempt);
-    let flags = attempts::flags(&app.deeds.db, attempt.id).await?;
     let deadline = deadline(attempt, app.deeds.clock.now());
     let mut page = reader.page(&format!("Question {position} of {total}, {heading}"), "/examine");
     page.errors = errors;
     page.notice = deadline.as_ref().and_then(|deadline| deadline.warning.clone());
-    let at = |position: i32| format!("/examine/sitting/{}/{position}", attempt.id);
+    let address = |position: i32| format!("/examine/sitting/{}/{position}", attempt.id);
     Ok(QuestionPage {
         page,
         heading,
-        action: at(position),
+        action: address(position),
         card: QuestionCard::new(&thawed(asked)?.shown, &given),
         position: usize::try_from(position).unwrap_or_default(),
         total,
-        row: row(attempt, places, &flags, position),
-        flagged: flags.contains(&position),
-        before: (position > 1).then(|| at(position - 1)),
+        row: row(attempt, places, position),
+        flagged: places.iter().any(|place| place.position == position && place.flagged),
+        before: (position > 1).then(|| address(position - 1)),
         review: format!("/examine/sitting/{}/review", attempt.id),
         saved: saved
+            .as_ref()
             .map(|saved| time_of_day(saved.saved_at, &reader.time_zone))
             .transpose()?
             .map(|at| format!("Saved {at}")),
         fixes: asked.question.is_followed(),
-        fixed: saved.filter(|_| asked.question.is_followed()).map(|_| at(position + 1)),
+        fixed: saved.as_ref().filter(|_| asked.question.is_followed()).map(|_| address(position + 1)),
         deadline,
     })
 }
 
 /// Whether a place holds a later part of a case, and the part before it is not answered.
 fn waits(places: &[Place], position: i32) -> bool {
-    let answered = |position: i32| places.iter().any(|place| place.position == position && place.response.is_some());
+    let answered = |position: i32| places.iter().any(|place| place.position == position && place.answered);
     places.iter().any(|place| place.position == position && place.follows) && !answered(position - 1)
 }
 
@@ -236,23 +227,22 @@ fn place(text: &str) -> Result<i32, PageError> {
     text.parse().map_err(|_| PageError::NotFound)
 }
 
-pub(super) fn row(attempt: &Attempt, places: &[Place], flags: &BTreeSet<i32>, current: i32) -> Vec<InRow> {
+pub(super) fn row(attempt: &Attempt, places: &[Place], current: i32) -> Vec<InRow> {
     let in_row = |place: &Place| InRow {
         position: place.position,
         href: (!waits(places, place.position)).then(|| format!("/examine/sitting/{}/{}", attempt.id, place.position)),
-        answered: place.response.is_some(),
-        flagged: flags.contains(&place.position),
+        answered: place.answered,
+        flagged: place.flagged,
         current: place.position == current,
     };
     places.iter().map(in_row).collect()
 }
 
 /// The next question, or the review after the last.
-async fn next(app: &App, attempt: &Attempt, position: i32) -> Result<String, PageError> {
-    let total = attempts::count_questions(&app.deeds.db, attempt.id).await?;
-    let last = usize::try_from(position).is_ok_and(|position| position >= total);
-    let to = if last { "review".to_owned() } else { (position + 1).to_string() };
-    Ok(format!("/examine/sitting/{}/{to}", attempt.id))
+fn next(at: &AtPlace) -> String {
+    let last = at.places.iter().all(|place| place.position <= at.asked.position);
+    let to = if last { "review".to_owned() } else { (at.asked.position + 1).to_string() };
+    format!("/examine/sitting/{}/{to}", at.attempt.id)
 }
 
 pub(super) fn deadline(attempt: &Attempt, now: Moment) -> Option<Deadline> {
