@@ -5,6 +5,7 @@
 
 mod at_once;
 mod clocks;
+mod cluster;
 mod disk;
 mod drill;
 mod flips;
@@ -15,5 +16,6 @@ mod mutants;
 mod nobody;
 mod oracle;
 mod power;
+mod restarts;
 mod servers;
 mod serving;
