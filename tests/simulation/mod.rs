@@ -12,6 +12,7 @@ mod flips;
 mod injected;
 mod kills;
 mod letters;
+mod migrating;
 mod mutants;
 mod nobody;
 mod oracle;
