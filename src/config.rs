@@ -286,6 +286,7 @@ fn is_origin(address: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
     use std::io::Write as _;
 
     fn check(file: &str, environment: &[(&str, &str)]) -> Result<Settings, String> {
@@ -346,5 +347,23 @@ mod tests {
             check("smtp_user = \"ann\"\nsmtp_password = \"straw barn\"\ndatabase_url = \"postgres://u:pw@h/d\"", &[]);
         let printed = format!("{:?}", settings.unwrap());
         assert!(!printed.contains("straw barn") && !printed.contains("pw@h"), "{printed}");
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+
+        #[test]
+        fn any_file_is_settings_or_refused_in_words(text in ".{0,80}", name in 0..NAMES.len(), value in "[-a-z0-9\".:/@é]{0,24}") {
+            for text in [text, format!("{} = {value}", NAMES[name].0), format!("{} = \"{}\"", NAMES[name].0, value.replace('"', ""))] {
+                match check(&text, &[]) {
+                    Ok(settings) => {
+                        prop_assert!(settings.backup_every_hours > 0 && settings.backups_kept > 0);
+                        prop_assert!(settings.public_origin().matches('/').count() == 2);
+                        prop_assert!(!settings.issuing_organisation().contains("://"));
+                    }
+                    Err(refused) => prop_assert!(refused.starts_with("settings: ")),
+                }
+            }
+        }
     }
 }

@@ -118,6 +118,7 @@ pub(super) async fn use_code(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     // Source: RFC 4226 appendix D: the secret "12345678901234567890" and the codes of the counts 0 to 9; with RFC 6238's steps
     // of 30 s the count is the time in seconds over 30.
@@ -166,5 +167,27 @@ mod tests {
         }
         let different: std::collections::BTreeSet<_> = codes.iter().map(|(_, hash)| hash).collect();
         assert_eq!(different.len(), 10);
+    }
+
+    proptest! {
+        #[test]
+        fn no_typed_text_panics_and_only_six_digits_can_be_a_code(
+            text in ".{0,20}", near in " ?[0-9]{3} ?[0-9]{2,4}", key in proptest::collection::vec(any::<u8>(), 0..40), now in any::<i64>(),
+        ) {
+            for typed in [text, near] {
+                let digits = typed.chars().filter(|c| !c.is_whitespace());
+                let six = digits.clone().count() == 6 && digits.clone().all(|c| c.is_ascii_digit());
+                prop_assert!(six || step_of(&key, &typed, Moment(now)).is_none());
+                prop_assert_eq!(recovery_hash(&typed).len(), 64);
+            }
+        }
+
+        #[test]
+        fn every_code_is_the_code_of_its_step(key in proptest::collection::vec(any::<u8>(), 20), step in 1_i64..200_000_000) {
+            let now = Moment(step * 30 * 1_000_000);
+            let found = step_of(&key, &code_at(&key, now), now);
+            // The steps beside it may happen to have the same code.
+            prop_assert!(found.is_some_and(|found| (step - 1..=step + 1).contains(&found)));
+        }
     }
 }

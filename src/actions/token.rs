@@ -64,6 +64,7 @@ fn hexadecimal(bytes: &[u8]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn tokens_are_long_different_and_read_back() {
@@ -87,5 +88,17 @@ mod tests {
             hexadecimal(&Sha256::digest(b"abc")),
             "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
         );
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_is_a_token_as_it_stands_or_none(text in ".{0,70}", near in "[0-9a-fA-F]{62,66}") {
+            for text in [text, near] {
+                if let Some(token) = Token::from_text(&text) {
+                    prop_assert_eq!(token.as_str(), text.as_str());
+                    prop_assert_eq!(token.hash().len(), 64);
+                }
+            }
+        }
     }
 }

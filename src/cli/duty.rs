@@ -17,8 +17,8 @@ pub(super) use inputs::{Given, Inputs};
 use crate::domain::aftertreatment::journey::Stretch;
 use crate::domain::aftertreatment::operator::OperatorAction;
 use crate::domain::aftertreatment::profile::Profile;
-use crate::domain::document::{Problem, nearest};
-use csv::{ReaderBuilder, StringRecord, Trim};
+use crate::domain::document::{Problem, RowLines, nearest};
+use csv::{Position, ReaderBuilder, StringRecord, Trim};
 use std::ops::RangeInclusive;
 
 const MINUTES: RangeInclusive<f64> = 0.0..=60_000.0;
@@ -72,6 +72,8 @@ pub(super) fn read(file: &str, text: &str) -> Result<Vec<Row>, Vec<Problem>> {
     let delimiter = if heading.contains(';') && !heading.contains(',') { b';' } else { b',' };
     let mut reader =
         ReaderBuilder::new().delimiter(delimiter).flexible(true).trim(Trim::All).from_reader(text.as_bytes());
+    let lines = RowLines::of(text);
+    let line_of = |at: Option<&Position>| at.map_or(0, |at| lines.line(at.byte()));
     let mut problems = Vec::new();
     let headings = reader.headers().cloned().unwrap_or_default();
     check_headings(file, &headings, &mut problems);
@@ -80,10 +82,11 @@ pub(super) fn read(file: &str, text: &str) -> Result<Vec<Row>, Vec<Problem>> {
         match record {
             Ok(record) if record.iter().all(str::is_empty) => {}
             Ok(record) => {
-                rows.extend(Reading { file, headings: &headings, record: &record, problems: &mut problems }.row())
+                let line = line_of(record.position());
+                rows.extend(Reading { file, headings: &headings, record: &record, line, problems: &mut problems }.row())
             }
             Err(error) => {
-                let line = error.position().map_or(0, |position| line_number(position.line()));
+                let line = line_of(error.position());
                 problems.push(Problem::new(file, line, "row", format!("this is not CSV: {error}")));
             }
         }
@@ -109,10 +112,6 @@ pub(super) fn read(file: &str, text: &str) -> Result<Vec<Row>, Vec<Problem>> {
     if problems.is_empty() { Ok(rows) } else { Err(problems) }
 }
 
-fn line_number(line: u64) -> u32 {
-    u32::try_from(line).unwrap_or(u32::MAX)
-}
-
 fn check_headings(file: &str, headings: &StringRecord, problems: &mut Vec<Problem>) {
     for (place, heading) in headings.iter().enumerate() {
         if headings.iter().take(place).any(|earlier| earlier == heading) {
@@ -135,6 +134,7 @@ struct Reading<'r> {
     file: &'r str,
     headings: &'r StringRecord,
     record: &'r StringRecord,
+    line: u32,
     problems: &'r mut Vec<Problem>,
 }
 
@@ -161,8 +161,7 @@ impl Reading<'_> {
     }
 
     fn report(&mut self, column: &str, message: String) {
-        let line = self.record.position().map_or(0, |position| line_number(position.line()));
-        self.problems.push(Problem::new(self.file, line, column, message));
+        self.problems.push(Problem::new(self.file, self.line, column, message));
     }
 
     fn cell(&self, column: &str) -> String {
@@ -252,6 +251,14 @@ mod tests {
                 "d.csv:1: speed_rpm: this column is missing; the first line must name it",
             ],
         );
+    }
+
+    #[test]
+    fn a_row_is_named_by_its_line_whatever_ends_the_lines() {
+        for ends in ["\n", "\r\n"] {
+            let text = ["minutes,load_percent,speed_rpm", "5,40,1600", "", "5,fast,1600", ""].join(ends);
+            check(&text, &["d.csv:4: load_percent: \"fast\" cannot stand here; write a number from 0 to 125"]);
+        }
     }
 
     #[test]

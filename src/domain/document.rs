@@ -6,6 +6,7 @@
 mod amount;
 mod nearest;
 mod place;
+mod rows;
 mod section;
 #[cfg(test)]
 mod tests;
@@ -14,6 +15,7 @@ pub use section::{Item, Section};
 
 pub use nearest::nearest;
 pub use place::Place;
+pub use rows::RowLines;
 use serde::{Deserialize, Serialize};
 use std::cell::{Cell, RefCell};
 use std::collections::{BTreeMap, BTreeSet};

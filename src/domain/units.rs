@@ -334,6 +334,7 @@ pub fn plain_number(value: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn temperatures_convert_by_the_si_guide() {
@@ -365,5 +366,28 @@ mod tests {
         assert_eq!(Quantity::new(95.0, Unit::Percent).to_string(), "95 %");
         assert_eq!(Quantity::new(0.62, Unit::MilligramPerSecond).to_string(), "0.62 mg/s");
         assert_eq!(plain_number(-0.001), "0");
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_printed_is_read_again(hundredths in -9_000_000_000_i64..9_000_000_000, unit in 0..Unit::ALL.len()) {
+            #[expect(clippy::cast_precision_loss, reason = "far below 2^53")]
+            let quantity = Quantity::new(hundredths as f64 / 100.0, Unit::ALL[unit]);
+            prop_assert_eq!(Quantity::parse(&quantity.to_string()), Ok(quantity));
+        }
+
+        #[test]
+        fn any_text_is_a_finite_quantity_or_refused(
+            text in ".{0,40}", near in "[ +.,eE0-9-]{0,8}[0-9]{0,400}[.]?[0-9]{0,4} ?[%a-zA-Z°/]{0,4}",
+        ) {
+            for text in [text, near] {
+                if let Ok(quantity) = Quantity::parse(&text) {
+                    prop_assert!(quantity.value.is_finite());
+                    let shown = quantity.to_string();
+                    let again = Quantity::parse(&shown);
+                    prop_assert_eq!(again.map(|again| again.to_string()), Ok(shown));
+                }
+            }
+        }
     }
 }

@@ -54,6 +54,7 @@ pub(crate) fn in_query(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn readers_are_only_sent_to_our_own_pages() {
@@ -85,5 +86,26 @@ mod tests {
         let back =
             actix_web::web::Query::<Vec<(String, String)>>::from_query(&format!("next={}", in_query("/a?b=c&d=é")));
         assert_eq!(back.unwrap().into_inner(), [("next".to_owned(), "/a?b=c&d=é".to_owned())]);
+    }
+
+    proptest! {
+        #[test]
+        fn no_text_leads_elsewhere(text in ".{0,40}", near in "[/\\\\@:.?#a-z \t]{0,12}") {
+            for text in [text, near] {
+                if let Some(path) = own_path(&text) {
+                    // Source: WHATWG URL Standard, "relative state" and "relative slash state": what begins with one slash and
+                    // neither a second nor a backslash stays on its host. Tabs and line ends are taken out first there.
+                    prop_assert_eq!(path, text.as_str());
+                    let after = path.strip_prefix('/').unwrap();
+                    prop_assert!(!after.starts_with(['/', '\\']) && !path.contains(char::is_whitespace));
+                }
+            }
+        }
+
+        #[test]
+        fn any_value_survives_a_query_string(text in ".{0,40}") {
+            let back = crate::web::form::Fields::from_text(&format!("a=1&next={}&b=2", in_query(&text))).unwrap();
+            prop_assert_eq!(back.every().collect::<Vec<_>>(), [("a", "1"), ("next", &text), ("b", "2")]);
+        }
     }
 }

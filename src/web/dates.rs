@@ -94,6 +94,7 @@ pub(super) fn local(moment: Moment, zone: &str) -> Result<ZonedDateTime, PageErr
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn the_day_is_that_of_the_zone() {
@@ -118,6 +119,23 @@ mod tests {
             ["", "2026-2-3", "2026-02-30", "1999-12-31", "2200-01-01", "24 Nov 2026", "20261124", "2026-11-24T08"]
         {
             assert_eq!(read_day(none), None, "{none}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_is_a_day_that_prints_as_it_was_typed_or_none(text in ".{0,14}", near in "[0-9]{4}-[0-9]{2}-[0-9]{2}") {
+            for text in [text, near] {
+                if let Some(day) = read_day(&text) {
+                    prop_assert_eq!(day.to_string(), text);
+                }
+            }
+        }
+
+        #[test]
+        fn every_day_of_two_centuries_is_read(year in 2000_i16..2200, of_year in 1_i16..=365) {
+            let day = Date::constant(year, 1, 1).with().day_of_year(of_year).build().unwrap();
+            prop_assert_eq!(read_day(&day.to_string()), Some(day));
         }
     }
 }

@@ -68,6 +68,31 @@ impl PageError {
         }
     }
 
+    /// The same for a page that gives back what was typed.
+    pub(super) const fn told_and_kept(&self) -> (StatusCode, Wording) {
+        let (status, before) = self.told();
+        match self {
+            Self::Busy(_) => (
+                status,
+                wording(
+                    before.heading,
+                    "The program is up, but it cannot reach what it needs. Nothing was saved. What you sent is kept on this page.",
+                    "Wait a minute, then send it again.",
+                ),
+            ),
+            // Sent twice it does no harm: what must not happen twice carries the key of its click.
+            Self::Unknown(_) => (
+                status,
+                wording(
+                    before.heading,
+                    "The disk or the database failed just as it was saving. What you sent is kept on this page.",
+                    "Tell your administrator. When the program is back, look in another tab whether it is there, and send it again from here if not.",
+                ),
+            ),
+            _ => (status, before),
+        }
+    }
+
     /// The only place where a fault becomes a status and a text.
     pub(super) const fn told(&self) -> (StatusCode, Wording) {
         match self {

@@ -30,6 +30,7 @@ struct ErrorPage {
 struct HeldPage<'a> {
     page: Page,
     wording: Wording,
+    reference: Option<String>,
     held: &'a Held,
 }
 
@@ -46,11 +47,12 @@ pub(super) async fn finish(
     let for_program = problem::wanted(request.request());
     let response = next.call(request).await?.map_into_boxed_body();
     let committed = response.request().extensions().get::<Committed>().is_some();
+    let held = response.request().extensions_mut().remove::<Held>();
     let mut response = match (response.response().error(), &app) {
         (Some(error), Some(app)) => {
             let drawn = match error.as_error::<PageError>() {
-                Some(error) => drawn(app, error, committed, &id, for_program),
-                None => drawn(app, &translated(error), committed, &id, for_program),
+                Some(error) => drawn(app, error, (committed, held), &id, for_program),
+                None => drawn(app, &translated(error), (committed, None), &id, for_program),
             };
             response.into_response(drawn)
         }
@@ -97,7 +99,14 @@ fn translated(error: &Error) -> PageError {
     }
 }
 
-fn drawn(app: &App, error: &PageError, committed: bool, id: &str, for_program: bool) -> HttpResponse {
+/// The page of an error, by whether something was saved, and with what was typed where that can be given back.
+fn drawn(
+    app: &App,
+    error: &PageError,
+    (committed, kept): (bool, Option<Held>),
+    id: &str,
+    for_program: bool,
+) -> HttpResponse {
     if error.is_ours() {
         tracing::error!(request_id = id, cause = %error, "a page could not be shown");
     }
@@ -105,7 +114,11 @@ fn drawn(app: &App, error: &PageError, committed: bool, id: &str, for_program: b
         // What the database holds is not known: stop, so that it is opened and recovered anew.
         app.stop.cancel();
     }
-    let (status, wording) = if committed { error.told_after_saving() } else { error.told() };
+    let (status, wording) = match (committed, &kept) {
+        (true, _) => error.told_after_saving(),
+        (false, Some(_)) => error.told_and_kept(),
+        (false, None) => error.told(),
+    };
     let page = Page { title: wording.heading.to_owned(), ..Page::default() };
     let reference = error.is_ours().then(|| id.to_owned());
     let mut reply = HttpResponse::build(status);
@@ -124,9 +137,12 @@ fn drawn(app: &App, error: &PageError, committed: bool, id: &str, for_program: b
     if for_program {
         return problem::reply(reply, status, wording.heading, &format!("{} {}", wording.what, wording.todo), &[]);
     }
-    let body = match error {
-        PageError::SignedOut(Some(held)) | PageError::Foreign(Some(held)) => {
-            app.views.render("pages/sign_in/held.html", &HeldPage { page, wording, held })
+    let body = match (error, kept) {
+        (PageError::SignedOut(Some(held)) | PageError::Foreign(Some(held)), _) => {
+            app.views.render("pages/sign_in/held.html", &HeldPage { page, wording, reference, held })
+        }
+        (PageError::Busy(_) | PageError::Unknown(_), Some(held)) => {
+            app.views.render("pages/sign_in/held.html", &HeldPage { page, wording, reference, held: &held })
         }
         _ => app.views.render("pages/error.html", &ErrorPage { page, wording, reference }),
     };

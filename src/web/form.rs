@@ -109,6 +109,7 @@ impl<'a> Reader<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn every_problem_is_named_at_its_field() {
@@ -122,5 +123,23 @@ mod tests {
         assert_eq!(fields.typed("never sent"), "");
         let named: Vec<_> = form.into_errors().into_iter().map(|error| error.field).collect();
         assert_eq!(named, ["count", "name", "note"]);
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_is_fields_or_refused_and_no_control_character_comes_through(
+            text in ".{0,60}", near in "[a-z%0-9A-F&=+;]{0,60}",
+        ) {
+            for text in [text, near] {
+                let Ok(fields) = Fields::from_text(&text) else { continue };
+                for (name, value) in fields.every() {
+                    let mut form = Reader::new(&fields);
+                    let line = form.line(name, |text| Ok::<_, String>(text.to_owned()));
+                    let first = fields.typed(name);
+                    prop_assert_eq!(line.is_none(), first.chars().any(char::is_control));
+                    prop_assert!(fields.all(name).any(|typed| typed == value));
+                }
+            }
+        }
     }
 }

@@ -123,6 +123,9 @@ pub(crate) async fn guard(
             let reply = reply?.map_into_boxed_body();
             if committed {
                 reply.request().extensions_mut().insert(Committed);
+            } else {
+                let fields = reply.request().extensions().get::<Fields>().cloned();
+                keep(reply.request(), fields, reply.response().error().and_then(Error::as_error));
             }
             Ok(reply)
         }
@@ -135,7 +138,22 @@ pub(crate) async fn guard(
             Ok(request.into_response(see_other(&target)))
         }
         Err(Turned::To(place)) => Ok(request.into_response(see_other(&place))),
+        Err(Turned::Away(error @ PageError::Busy(_))) if row.method == Verb::POST => {
+            // The body was not looked at yet: who sends it could not be asked for.
+            let fields = take_body(row.body_limit, &mut request).await.unwrap_or_default();
+            keep(request.request(), fields, Some(&error));
+            Ok(request.error_response(error))
+        }
         Err(Turned::Away(error)) => Ok(request.error_response(error)),
+    }
+}
+
+/// Keeps what was typed for the page of what went wrong, where that is the program's or the database's fault.
+fn keep(request: &HttpRequest, fields: Option<Fields>, error: Option<&PageError>) {
+    if let Some(PageError::Busy(_) | PageError::Unknown(_)) = error
+        && let Some(held) = fields.and_then(|fields| Held::again(request.path(), &fields))
+    {
+        request.extensions_mut().insert(held);
     }
 }
 

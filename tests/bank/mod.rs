@@ -2,6 +2,7 @@
 
 mod broken;
 mod cases;
+mod damaged;
 mod effect;
 mod figures;
 mod forms;

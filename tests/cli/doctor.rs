@@ -208,6 +208,24 @@ async fn a_postgresql_that_may_lose_a_commit_is_wrong() {
     postgres.drop_schema().await;
 }
 
+/// One that is not there, and one that takes the connection and says nothing: both are said, and how long was waited.
+#[test]
+fn a_postgresql_that_cannot_be_reached_is_said_to_be_after_a_stated_time() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let data = folder.path().to_str().expect("UTF-8");
+    // It listens, so the system takes connections; nobody ever reads from them.
+    let silent = TcpListener::bind("127.0.0.1:0").expect("a free port");
+    let taken = silent.local_addr().expect("an address").port();
+    // Source: RFC 6335 section 6: port 1 is a system port (tcpmux), on which nothing of the tests listens.
+    for port in [1, taken] {
+        let url = format!("postgres://sootmark:{}@127.0.0.1:{port}/sootmark", SECRETS[2]);
+        let (said, code) = seen(&[("database_url", &url), ("data_folder", data)]);
+        let found = line(&said, "Database");
+        assert!(found.starts_with("Wrong. Database: it cannot be reached: no answer within 5 seconds"), "{said}");
+        assert!(found.contains("database_url") && code == 2, "{said}");
+    }
+}
+
 /// How it reads before anything was set up.
 #[test]
 fn a_machine_where_nothing_was_done_yet_is_told_what_to_do() {

@@ -4,6 +4,7 @@
 //! Skipped, and said so, where no file system may be mounted.
 
 use super::oracle::{SCHEME, Sitter, is_sound};
+use crate::support::client::Reply;
 use crate::support::program::{Program, Workshop};
 use sootmark::actions::back_up::back_up;
 use sootmark::actions::keep_backups::{Keeping, keep_backups};
@@ -11,7 +12,7 @@ use sootmark::clock::Clock;
 use sootmark::store::attempts;
 use std::fs::{self, OpenOptions};
 use std::io::Write as _;
-use std::net::{SocketAddr, TcpListener};
+use std::net::TcpListener;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use tempfile::TempDir;
@@ -72,14 +73,16 @@ fn told_in_words(text: &str) {
     assert!(words.iter().any(|words| text.contains(words)), "{text}");
 }
 
-/// Saves until the disk refuses; what was refused was told in words. Gives how many were saved before.
-async fn save_until_refused(sitter: &mut Sitter) -> usize {
+/// Saves until the disk refuses; what was refused was told in words, and stands on that page. Gives how many were saved
+/// before, and the page.
+async fn save_until_refused(sitter: &mut Sitter) -> (usize, Reply) {
     for saved in 0..2000 {
         // A server that stopped because it does not know says so to whoever was waiting, and then to nobody.
         if let Some(reply) = sitter.answer().await.expect("a reply") {
             assert_eq!(reply.status, 503, "{}", reply.text());
             told_in_words(&reply.text());
-            return saved;
+            assert!(reply.text().contains("What you sent is kept on this page."), "{}", reply.text());
+            return (saved, reply);
         }
     }
     panic!("a full disk takes everything")
@@ -97,11 +100,15 @@ async fn a_full_disk_is_told_and_costs_nothing_that_was_saved() {
     for _ in 0..3 {
         assert!(sitter.answer().await.expect("it serves").is_none());
     }
-    let mut said = Vec::new();
+    let (mut said, mut kept) = (Vec::new(), None);
     for round in 0..3 {
         let filler = filled(small.path());
+        let ends;
         if round < 2 {
-            said.push(format!("refused after {} more answers", save_until_refused(&mut sitter).await));
+            let (saved, page) = save_until_refused(&mut sitter).await;
+            said.push(format!("refused after {saved} more answers"));
+            ends = stops_after(&page);
+            kept = Some(page);
         } else {
             let reply = sitter.hand_in().await;
             // It fits into what the log has room for already, or it is refused in words.
@@ -109,15 +116,22 @@ async fn a_full_disk_is_told_and_costs_nothing_that_was_saved() {
                 assert_eq!(reply.status, 503, "{}", reply.text());
                 told_in_words(&reply.text());
             }
+            ends = stops_after(&reply);
             said.push(format!("handing in: {}", reply.status));
         }
         fs::remove_file(filler).expect("room again");
-        program = serving_again(program, &workshop, address).await;
+        if ends {
+            // As whoever watches over it does.
+            assert!(!program.end().success(), "it stops only when it does not know");
+            program = workshop.serve_again(address);
+        }
         let db = workshop.open().await;
         is_sound(&db).await;
         sitter.compare(&db).await;
         db.close().await.expect("it closes");
-        if round < 2 {
+        if let Some(page) = kept.take() {
+            let again = sitter.send_again(&page).await.expect("it serves");
+            assert_eq!(again.status, 303, "what stood on the page is saved: {}", again.text());
             assert!(sitter.answer().await.expect("it serves").is_none(), "all goes on");
         }
     }
@@ -133,15 +147,9 @@ async fn a_full_disk_is_told_and_costs_nothing_that_was_saved() {
     program.kill();
 }
 
-/// The same server when it still serves; when it stopped because it does not know, it ended with failure and is started
-/// again, as a service manager does.
-async fn serving_again(mut program: Program, workshop: &Workshop, address: SocketAddr) -> Program {
-    let mut asks = crate::support::client::Client::new(address);
-    if asks.try_get("/ready").await.is_ok_and(|ready| ready.status == 200) && program.ended().is_none() {
-        return program;
-    }
-    assert!(!program.end().success(), "it stops only when it does not know");
-    workshop.serve_again(address)
+/// Whether the program stops after it has said this: it does not know what the database holds.
+fn stops_after(reply: &Reply) -> bool {
+    reply.text().contains("Not known whether it was saved")
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -11,7 +11,7 @@ use std::process::Command;
 /// No run has as many of these calls in one thread.
 const AT_MOST: usize = 200;
 
-fn may_trace() -> bool {
+pub(super) fn may_trace() -> bool {
     let tried = Command::new("strace").args(["-D", "-f", "-o", "/dev/null", "true"]).output();
     let may = tried.as_ref().is_ok_and(|said| said.status.success());
     if !may {

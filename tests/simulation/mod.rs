@@ -5,15 +5,18 @@
 
 mod at_once;
 mod clocks;
+mod cluster;
 mod disk;
 mod drill;
 mod flips;
 mod injected;
 mod kills;
 mod letters;
+mod migrating;
 mod mutants;
 mod nobody;
 mod oracle;
 mod power;
+mod restarts;
 mod servers;
 mod serving;

@@ -71,6 +71,24 @@ fn some_answer(draws: &mut ChaCha8Rng, question: &Question) -> (Answer, Vec<(Str
     }
 }
 
+/// The answer that a form's fields say.
+fn answer_of(question: &Question, fields: &[(String, String)]) -> Answer {
+    let number = |text: &str| text.parse::<usize>().expect("a place");
+    let values = || fields.iter().map(|(_, value)| value.as_str());
+    match question.shown.kind {
+        Kind::Number => Answer::Number(values().next().expect("a number").to_owned()),
+        Kind::PutInOrder => {
+            let mut placed: Vec<(usize, usize)> = fields
+                .iter()
+                .map(|(name, place)| (number(place), number(name.strip_prefix("place_").expect("a place"))))
+                .collect();
+            placed.sort_unstable();
+            Answer::Order(placed.into_iter().map(|(_, option)| option).collect())
+        }
+        Kind::ChooseOne | Kind::ChooseSeveral | Kind::LampPanel => Answer::Options(values().map(number).collect()),
+    }
+}
+
 impl Sitter {
     /// Signs in and begins.
     pub(super) async fn begin(address: SocketAddr, number: usize, db: &Db) -> Self {
@@ -121,19 +139,44 @@ impl Sitter {
         Ok(Some(reply))
     }
 
-    /// Saves answers until the program is gone.
+    /// Saves answers until the blow is over, or the program refuses or is gone.
     async fn answer_on(mut self, events: Arc<Events>) -> Self {
-        loop {
+        while !events.over.load(Ordering::SeqCst) {
             events.one();
             let Ok(refused) = self.answer().await else { return self };
             if let Some(refused) = refused {
-                // The count has run below zero once the blow came; before that nothing may be refused.
-                assert!(events.left.load(Ordering::SeqCst) > usize::MAX / 2, "{}", refused.text());
+                // Before the blow nothing may be refused.
+                assert!(events.struck.load(Ordering::SeqCst), "{}", refused.text());
                 assert!([500, 503].contains(&refused.status), "{}", refused.text());
                 return self;
             }
             events.one();
         }
+        self
+    }
+
+    /// Sends once more what a page of the program's has kept, as its button does; it is under way then, and not yet known.
+    pub(super) async fn send_again(&mut self, kept: &Reply) -> io::Result<Reply> {
+        let path = kept.between("<form method=\"post\" action=\"", "\"").expect("a form").to_owned();
+        let position = path.rsplit('/').next().and_then(|place| place.parse().ok()).expect("a question's page");
+        let hidden = kept.body.split("<input type=\"hidden\" name=\"").skip(1);
+        let fields: Vec<(String, String)> = hidden
+            .filter_map(|field| {
+                let (name, rest) = field.split_once("\" value=\"")?;
+                Some((name.to_owned(), rest.split_once('"')?.0.to_owned()))
+            })
+            .filter(|(name, _)| name != "form_token")
+            .collect();
+        let (_, question) = self.questions.iter().find(|(place, _)| *place == position).expect("a question");
+        let known = self.known.entry(position).or_default();
+        assert!(known.under_way.is_none(), "question {position}: looked at before it is sent again");
+        known.under_way = Some(serde_json::to_string(&answer_of(question, &fields)).expect("JSON"));
+        let reply = self.client.try_post(&path, &fields).await?;
+        if reply.status == 303 {
+            known.kept = known.under_way.take();
+            known.revision += 1;
+        }
+        Ok(reply)
     }
 
     /// Hands in; gives what was replied.
@@ -169,6 +212,10 @@ impl Sitter {
 struct Events {
     left: AtomicUsize,
     now: Notify,
+    /// The blow has begun.
+    struck: AtomicBool,
+    /// It has been dealt; who was not hit stops.
+    over: AtomicBool,
 }
 
 impl Events {
@@ -187,18 +234,30 @@ pub(super) async fn kill_after(program: Program, sitters: Vec<Sitter>, count: us
 /// The same, with a blow to the machine right before the kill; who is told by then that something failed stops too.
 pub(super) async fn kill_after_blow(
     program: Program,
-    mut sitters: Vec<Sitter>,
+    sitters: Vec<Sitter>,
     count: usize,
     blow: impl FnOnce(&AtomicBool),
 ) -> Vec<Sitter> {
+    let both = |gone: &AtomicBool| {
+        blow(gone);
+        program.kill();
+    };
+    blow_after(sitters, count, both).await
+}
+
+/// Lets everybody answer until so many things happened, deals a blow, and waits for everybody to notice, or to have gone on
+/// until it was dealt.
+pub(super) async fn blow_after(mut sitters: Vec<Sitter>, count: usize, blow: impl FnOnce(&AtomicBool)) -> Vec<Sitter> {
     let gone = Arc::new(AtomicBool::new(false));
     sitters.iter_mut().for_each(|sitter| sitter.gone = gone.clone());
-    let events = Arc::new(Events { left: AtomicUsize::new(count), now: Notify::new() });
+    let (now, left) = (Notify::new(), AtomicUsize::new(count));
+    let events = Arc::new(Events { left, now, struck: AtomicBool::new(false), over: AtomicBool::new(false) });
     let answering: Vec<_> =
         sitters.into_iter().map(|sitter| tokio::spawn(sitter.answer_on(Arc::clone(&events)))).collect();
     events.now.notified().await;
+    events.struck.store(true, Ordering::SeqCst);
     blow(&gone);
-    program.kill();
+    events.over.store(true, Ordering::SeqCst);
     let mut sitters = Vec::new();
     for one in answering {
         sitters.push(one.await.expect("a sitter"));

@@ -72,11 +72,19 @@ async fn whoever_loses_their_server_goes_on_at_the_other() {
 
 /// Saves one answer, trying again while the database is away; a server that stopped because a commit's fate is not known
 /// is started again, as a service manager does. Gives how many tries it took.
-async fn answer_in_the_end(sitter: &mut Sitter, program: &mut Program, workshop: &Workshop, db: &Db) -> usize {
+pub(super) async fn answer_in_the_end(
+    sitter: &mut Sitter,
+    program: &mut Program,
+    workshop: &Workshop,
+    db: &Db,
+) -> usize {
     for tried in 1..=TRIES {
         match sitter.answer().await {
             Ok(None) => return tried,
-            Ok(Some(reply)) => assert_eq!(reply.status, 503, "{}", reply.text()),
+            Ok(Some(reply)) => {
+                assert_eq!(reply.status, 503, "{}", reply.text());
+                assert!(reply.text().contains("What you sent is kept on this page."), "{}", reply.text());
+            }
             Err(_) => {
                 assert!(!program.end().success(), "it stops only when it does not know");
                 *program = workshop.serve_again(program.address);

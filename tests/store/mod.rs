@@ -5,7 +5,7 @@ mod assignments;
 mod attempts;
 mod bank_documents;
 mod certification;
-mod migrations;
+pub(crate) mod migrations;
 mod observations;
 mod opening;
 mod outbox;

@@ -60,3 +60,43 @@ fn line_for(file: &Path, length: u64) -> Result<String, BackupError> {
         hash.update(&piece[..read]);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn file_of(bytes: &[u8]) -> tempfile::NamedTempFile {
+        let file = tempfile::NamedTempFile::new().unwrap();
+        std::fs::write(file.path(), bytes).unwrap();
+        file
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+
+        #[test]
+        fn what_was_closed_is_whole_until_any_byte_changes(
+            bytes in proptest::collection::vec(any::<u8>(), 0..400), at in any::<prop::sample::Index>(), bit in 0_u8..8,
+        ) {
+            let file = file_of(&bytes);
+            close(file.path()).unwrap();
+            prop_assert_eq!(whole(file.path()).unwrap(), bytes.len() as u64);
+            let into = file_of(&[]);
+            opened(file.path(), bytes.len() as u64, into.path()).unwrap();
+            prop_assert_eq!(std::fs::read(into.path()).unwrap(), bytes);
+            let mut changed = std::fs::read(file.path()).unwrap();
+            let at = at.index(changed.len());
+            changed[at] ^= 1 << bit;
+            prop_assert!(whole(file_of(&changed).path()).is_err());
+            prop_assert!(whole(file_of(&changed[..at]).path()).is_err());
+        }
+
+        #[test]
+        fn no_bytes_that_nobody_closed_are_whole(bytes in proptest::collection::vec(any::<u8>(), 0..400)) {
+            prop_assert!(whole(file_of(&bytes).path()).is_err());
+            let said = [&bytes[..], SAYS.as_bytes(), &[b'0'; 64], b"\n"].concat();
+            prop_assert!(whole(file_of(&said).path()).is_err());
+        }
+    }
+}

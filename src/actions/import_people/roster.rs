@@ -3,6 +3,7 @@
 //! Never looks into the database or the bank: whether a branch or a scheme exists or an address is taken is the deed's
 //! question.
 
+use crate::domain::document::RowLines;
 use crate::domain::people::{BranchName, EmailAddress, PersonName, Role};
 use std::collections::HashMap;
 use std::fmt::Display;
@@ -57,6 +58,8 @@ pub(super) fn read(text: &str) -> (Vec<Entry>, Vec<RowProblem>) {
     let delimiter = if heading.contains(';') && !heading.contains(',') { b';' } else { b',' };
     let mut reader =
         csv::ReaderBuilder::new().delimiter(delimiter).trim(csv::Trim::All).flexible(true).from_reader(text.as_bytes());
+    let lines = RowLines::of(text);
+    let line_of = |at: Option<&csv::Position>| at.map_or(0, |at| u64::from(lines.line(at.byte())));
     let columns = match reader.headers().map(Columns::find) {
         Ok(Ok(columns)) => columns,
         Ok(Err(problems)) => return (Vec::new(), problems),
@@ -68,8 +71,7 @@ pub(super) fn read(text: &str) -> (Vec<Entry>, Vec<RowProblem>) {
         let record = match record {
             Ok(record) => record,
             Err(error) => {
-                let line = error.position().map_or(0, csv::Position::line);
-                problems.push(problem(line, "", format!("cannot be read as CSV: {error}")));
+                problems.push(problem(line_of(error.position()), "", format!("cannot be read as CSV: {error}")));
                 continue;
             }
         };
@@ -77,11 +79,11 @@ pub(super) fn read(text: &str) -> (Vec<Entry>, Vec<RowProblem>) {
             continue;
         }
         if entries.len() >= MOST_ROWS {
-            let line = record.position().map_or(0, csv::Position::line);
+            let line = line_of(record.position());
             problems.push(problem(line, "", format!("more than {MOST_ROWS} people: put the rest into a second file")));
             break;
         }
-        if let Some(entry) = columns.entry(&record, &mut problems) {
+        if let Some(entry) = columns.entry(&record, line_of(record.position()), &mut problems) {
             let same_address = seen.insert(entry.email.folded(), entry.line);
             let told_apart = (entry.name.as_str().to_lowercase(), entry.branch.folded());
             let same_name = names.insert(told_apart, entry.line);
@@ -138,8 +140,7 @@ impl Columns {
     }
 
     /// The person of a row; every problem of the row is added.
-    fn entry(&self, record: &csv::StringRecord, problems: &mut Vec<RowProblem>) -> Option<Entry> {
-        let line = record.position().map_or(0, csv::Position::line);
+    fn entry(&self, record: &csv::StringRecord, line: u64, problems: &mut Vec<RowProblem>) -> Option<Entry> {
         if record.len() != self.count {
             let message =
                 format!("has {} columns where the heading has {}: check the commas", record.len(), self.count);
@@ -184,6 +185,7 @@ fn scheme(cell: &str) -> Result<Option<String>, String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     /// What a roster gives: who, and what is wrong.
     fn check(text: &str, expected: (&[&str], &[&str])) {
@@ -223,6 +225,16 @@ mod tests {
     }
 
     #[test]
+    fn a_row_is_named_by_its_line_whatever_ends_the_lines() {
+        for ends in ["\n", "\r\n", "\r"] {
+            let text = ["name,email,branch,role", "Ada,ada@example.org,Coldbrook,boss", "", "Ben,b,Coldbrook,trainer"]
+                .join(ends);
+            let lines: Vec<u64> = read(&text).1.into_iter().map(|problem| problem.line).collect();
+            assert_eq!(lines, [2, 4], "{ends:?}");
+        }
+    }
+
+    #[test]
     fn two_people_whom_nobody_could_tell_apart_are_refused() {
         check(
             "name,email,branch,role\nAda Lovell,ada@example.org,Coldbrook,technician\nada  lovell,al@example.org,coldbrook,trainer\n\
@@ -254,5 +266,60 @@ mod tests {
             ),
         );
         check("name,email,branch,role\n", (&[], &["row 1: there is nobody below the heading: add one row per person"]));
+    }
+
+    /// The same people as a spreadsheet would write them.
+    fn written(entries: &[Entry]) -> String {
+        let mut writer = csv::Writer::from_writer(Vec::new());
+        writer.write_record(COLUMNS).unwrap();
+        for entry in entries {
+            let scheme = entry.scheme.as_deref().unwrap_or_default();
+            let row = [entry.name.as_str(), entry.email.as_str(), entry.branch.as_str(), entry.role.id(), scheme];
+            writer.write_record(row).unwrap();
+        }
+        String::from_utf8(writer.into_inner().unwrap()).unwrap()
+    }
+
+    /// A cell that is right more often than not, with whatever people paste beside it.
+    fn cell(right: &'static str) -> impl Strategy<Value = String> {
+        prop_oneof![
+            3 => Just(right.to_owned()),
+            1 => "[ a-zA-Z0-9@.,;'é\"-]{0,12}",
+            1 => "\\PC{0,8}",
+        ]
+    }
+
+    fn row() -> impl Strategy<Value = String> {
+        let cells = (
+            cell("Ada Lovell"),
+            "[a-z]{1,9}",
+            cell("@example.org"),
+            cell("Coldbrook"),
+            cell("trainer"),
+            cell("first-day"),
+        );
+        cells.prop_map(|(name, local, domain, branch, role, scheme)| {
+            format!("{name} {local},{local}{domain},{branch},{role},{scheme}")
+        })
+    }
+
+    proptest! {
+        #[test]
+        fn every_row_is_a_person_or_a_problem_and_who_was_read_reads_the_same_again(
+            rows in proptest::collection::vec(row(), 0..6), text in ".{0,80}", ends in prop_oneof![Just("\n"), Just("\r\n"), Just("\r")],
+        ) {
+            for text in [format!("name,email,branch,role,scheme{ends}{}", rows.join(ends)), text] {
+                let (entries, problems) = read(&text);
+                prop_assert!(!entries.is_empty() || !problems.is_empty(), "nobody, and not a word why");
+                let lines = text.split(['\r', '\n']).count() as u64;
+                prop_assert!(problems.iter().all(|problem| (1..=lines).contains(&problem.line)), "{problems:?}");
+                if problems.is_empty() {
+                    let (again, problems) = read(&written(&entries));
+                    prop_assert_eq!(problems, []);
+                    let alike = again.into_iter().zip(&entries).filter(|(again, entry)| Entry { line: entry.line, ..again.clone() } == **entry);
+                    prop_assert_eq!(alike.count(), entries.len());
+                }
+            }
+        }
     }
 }

@@ -252,6 +252,16 @@ mod tests {
 
     proptest! {
         #[test]
+        fn any_text_is_a_number_that_prints_as_it_was_typed_or_none(text in ".{0,20}", near in "[ 0-9A-Za-z*-]{8,24}") {
+            for text in [text, near] {
+                if let Some(number) = Number::parse(&text) {
+                    let plain = |text: &str| text.replace(['-', ' '], "").to_ascii_uppercase();
+                    prop_assert_eq!(plain(&number.to_string()), plain(&text));
+                }
+            }
+        }
+
+        #[test]
         fn one_wrong_or_two_swapped_characters_are_found(
             year in 1970_i32..3000, running in 1_i64..3_000_000, at in 0_usize..9, digit in 0_u8..10,
         ) {

@@ -53,6 +53,7 @@ impl fmt::Display for Code {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn a_code_reads_back_however_it_is_typed() {
@@ -81,5 +82,20 @@ mod tests {
         let zone = u32::MAX - u32::MAX % 23;
         assert_eq!(zone % 23, 0);
         assert!(Code::from_random(&[zone - 1; 8]).is_some() && Code::from_random(&[zone; 8]).is_none());
+    }
+
+    proptest! {
+        #[test]
+        fn a_code_reads_back_from_its_print_and_any_other_text_is_none(
+            words in proptest::collection::vec(0_u32..4_000_000_000, LENGTH), text in ".{0,20}", near in "[ 0-9a-zA-Z-]{6,12}",
+        ) {
+            let code = Code::from_random(&words).unwrap();
+            prop_assert_eq!(Code::parse(&code.to_string()), Some(code.clone()));
+            prop_assert_eq!(Code::parse(&code.to_string().to_lowercase()), Some(code));
+            for text in [text, near] {
+                let read = Code::parse(&text);
+                prop_assert!(read.is_none_or(|code| Code::parse(&code.to_string()) == Some(code)));
+            }
+        }
     }
 }

@@ -99,6 +99,7 @@ impl From<EmailAddress> for String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn addresses_that_mail_accepts() {
@@ -133,6 +134,22 @@ mod tests {
             &long_local,
         ] {
             assert_eq!(EmailAddress::parse(text), Err(EmailProblem::Malformed), "{text:?}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_is_an_address_that_reads_the_same_again_or_is_refused(
+            text in ".{0,80}", local in "[ a-zA-Z0-9.+'@_-]{0,70}", domain in "[a-zA-Z0-9.-]{0,200}",
+        ) {
+            for text in [text, format!("{local}@{domain}")] {
+                let Ok(address) = EmailAddress::parse(&text) else { continue };
+                prop_assert_eq!(EmailAddress::parse(address.as_str()), Ok(address.clone()));
+                prop_assert_eq!(&EmailAddress::try_from(String::from(address.clone())).unwrap(), &address);
+                prop_assert!(address.as_str().len() <= 254 && address.as_str().bytes().all(|b| b.is_ascii_graphic()));
+                let folded = EmailAddress::parse(&address.folded()).unwrap();
+                prop_assert_eq!(folded.folded(), folded.as_str());
+            }
         }
     }
 }

@@ -76,6 +76,7 @@ impl From<PersonName> for String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     fn check(text: &str, expected: Result<&str, NameProblem>) {
         assert_eq!(PersonName::parse(text).as_ref().map(PersonName::as_str), expected.as_ref().copied(), "{text:?}");
@@ -91,5 +92,20 @@ mod tests {
         check("Ada\r\nBcc: b@example.org", Err(NameProblem::Hidden));
         check("Ada\0", Err(NameProblem::Hidden));
         check("Ada\u{202E}llevoL", Err(NameProblem::Hidden));
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_is_a_name_that_reads_the_same_again_or_is_refused(
+            text in ".{0,120}", near in "[ a-zA-ZäÖ'\u{a0}\u{3000}\u{200b}\u{200d}\u{2028}\t-]{0,110}",
+        ) {
+            for text in [text, near] {
+                let Ok(name) = PersonName::parse(&text) else { continue };
+                prop_assert_eq!(PersonName::parse(name.as_str()), Ok(name.clone()));
+                prop_assert!((1..=100).contains(&name.as_str().chars().count()));
+                prop_assert!(!name.as_str().chars().any(is_hidden) && !name.as_str().contains("  "));
+                prop_assert_eq!(name.as_str().trim(), name.as_str());
+            }
+        }
     }
 }

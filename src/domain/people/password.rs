@@ -157,6 +157,7 @@ const COMMON: [&str; 82] = [
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     fn check(password: &str, expected: Result<(), PasswordProblem>) {
         let name = PersonName::parse("Ada Lovell").unwrap();
@@ -189,5 +190,23 @@ mod tests {
         check("lovell drives past the mill", Ok(()));
         // Nothing alphabetic is not "nothing but the own name".
         check("47110815", Ok(()));
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_is_taken_or_refused_and_the_limits_hold(
+            password in ".{0,300}", near in "[a-z0-9 ]{0,20}", name in "[A-Za-z ]{1,40}",
+        ) {
+            let email = EmailAddress::parse("a.lovell@example.org").unwrap();
+            let Ok(name) = PersonName::parse(&name) else { return Ok(()) };
+            for password in [password, near] {
+                let length = password.chars().count();
+                match check_password(&password, &name, &email) {
+                    Err(PasswordProblem::TooShort) => prop_assert!(length < SHORTEST_PASSWORD),
+                    Err(PasswordProblem::TooLong) => prop_assert!(length > LONGEST_PASSWORD),
+                    _ => prop_assert!((SHORTEST_PASSWORD..=LONGEST_PASSWORD).contains(&length)),
+                }
+            }
+        }
     }
 }

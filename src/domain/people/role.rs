@@ -60,6 +60,7 @@ impl fmt::Display for Role {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn a_role_is_found_by_what_people_write() {
@@ -70,5 +71,15 @@ mod tests {
         assert_eq!(Role::from_id(" Service manager "), Some(Role::ServiceManager));
         assert_eq!(Role::from_id("manager"), None);
         assert_eq!(Role::from_id(""), None);
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_is_a_role_or_none(text in ".{0,30}", near in "[ a-zA-Z_]{0,20}") {
+            for text in [text, near] {
+                let found = Role::from_id(&text);
+                prop_assert!(found.is_none_or(|role| Role::from_id(role.id()) == Some(role)));
+            }
+        }
     }
 }

@@ -189,3 +189,35 @@ fn units_like(wanted: Unit) -> String {
         _ => wanted.symbol().to_owned(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn any_typed_text_is_a_finite_number_or_refused_with_a_reason(
+            text in ".{0,30}", near in "[ +-]{0,2}[0-9]{0,320}[.,]{0,2}[0-9]{0,4} ?[%a-zA-Z°/]{0,5}", unit in 0..Unit::ALL.len(),
+        ) {
+            for typed in [text, near] {
+                match typed_number(&typed, Unit::ALL[unit], false) {
+                    Ok(number) => prop_assert!(number.is_finite(), "{typed:?}"),
+                    Err(refused) => prop_assert!(!refused.to_string().is_empty()),
+                }
+            }
+        }
+
+        #[test]
+        fn what_the_program_prints_may_be_typed_with_point_or_comma(
+            hundredths in -9_000_000_i32..9_000_000, unit in 0..Unit::ALL.len(),
+        ) {
+            let quantity = Quantity::new(f64::from(hundredths) / 100.0, Unit::ALL[unit]);
+            let printed = quantity.to_string();
+            // Two decimals at most: a comma never groups thousands here.
+            for typed in [printed.replace('.', ","), printed] {
+                prop_assert_eq!(typed_number(&typed, quantity.unit, false), Ok(quantity.value), "{}", typed);
+            }
+        }
+    }
+}

@@ -111,3 +111,65 @@ impl Element {
         text.trim().to_owned()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn plain() -> impl Strategy<Value = Element> {
+        let parts = ("[a-z][a-z0-9-]{0,6}", proptest::option::of("[a-z<>&\"'é ]{0,8}"));
+        parts.prop_map(|(name, value)| match value {
+            Some(value) => Element::new(&name).with("k", value),
+            None => Element::new(&name),
+        })
+    }
+
+    /// What XML 1.0 can hold and reads back: no carriage return (section 2.11), no text beside another.
+    fn element() -> impl Strategy<Value = Element> {
+        let words = || proptest::option::of("[a-zäß<>&\"' \n\t\u{2028}😀-]{1,12}");
+        plain().prop_recursive(4, 30, 5, move |inner| {
+            let parts = (plain(), words(), proptest::collection::vec(inner, 0..4), words());
+            parts.prop_map(|(outer, before, inside, after)| {
+                let outer = before.into_iter().fold(outer, |outer, words| outer.saying(words));
+                let apart = !inside.is_empty() || outer.inside.is_empty();
+                let outer = outer.holding_all(inside);
+                after.filter(|_| apart).into_iter().fold(outer, |outer, words| outer.saying(words))
+            })
+        })
+    }
+
+    fn without_lines_and_layout(element: &Element) -> Element {
+        let layout = |node: &&Node| !matches!(node, Node::Text(text) if text.trim_matches([' ', '\n']).is_empty());
+        let mixed = element
+            .inside
+            .iter()
+            .any(|node| matches!(node, Node::Text(text) if !text.trim_matches([' ', '\n']).is_empty()));
+        let inside = element.inside.iter().filter(|node| mixed || layout(node)).map(|node| match node {
+            Node::Element(inner) => Node::Element(without_lines_and_layout(inner)),
+            Node::Text(text) => Node::Text(text.clone()),
+        });
+        Element { line: 0, inside: inside.collect(), ..element.clone() }
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_written_is_read_again(tree in element()) {
+            let text = String::from_utf8(write(&tree).unwrap()).unwrap();
+            let read = read(&text).unwrap();
+            prop_assert_eq!(without_lines_and_layout(&read.root), without_lines_and_layout(&tree), "{}", text);
+        }
+
+        #[test]
+        fn any_text_is_a_tree_or_refused_at_a_line_that_is_there(
+            text in ".{0,60}", near in "(<[/a-z!?:]{0,4}|>|/>|&[a-z#0-9;]{0,5}|[a-z ='\"\n]{0,6}|\\]\\]>|<!\\[CDATA\\[|--){0,14}",
+        ) {
+            for text in [text, near] {
+                if let Err(refused) = read(&text) {
+                    prop_assert!((1..=text.matches('\n').count() + 1).contains(&(refused.line as usize)), "{refused:?}");
+                    prop_assert!(!refused.message.contains('\n'), "{refused:?}");
+                }
+            }
+        }
+    }
+}

@@ -101,30 +101,32 @@ fn lowered(event: Event<'_>) -> Event<'_> {
     }
 }
 
+/// What may stay.
+const TAGS: [&str; 21] = [
+    "p",
+    "h2",
+    "h3",
+    "h4",
+    "ul",
+    "ol",
+    "li",
+    "blockquote",
+    "em",
+    "strong",
+    "del",
+    "code",
+    "pre",
+    "table",
+    "thead",
+    "tbody",
+    "tr",
+    "th",
+    "td",
+    "a",
+    "br",
+];
+
 fn clean(raw: &str) -> String {
-    const TAGS: [&str; 21] = [
-        "p",
-        "h2",
-        "h3",
-        "h4",
-        "ul",
-        "ol",
-        "li",
-        "blockquote",
-        "em",
-        "strong",
-        "del",
-        "code",
-        "pre",
-        "table",
-        "thead",
-        "tbody",
-        "tr",
-        "th",
-        "td",
-        "a",
-        "br",
-    ];
     Builder::empty()
         .generic_attributes(HashSet::new())
         .tags(HashSet::from(TAGS))
@@ -139,6 +141,7 @@ fn clean(raw: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     fn html(text: &str) -> String {
         let texts = pieces(text, TemperatureUnit::Celsius).into_iter().map(|piece| match piece {
@@ -197,5 +200,77 @@ mod tests {
         assert_eq!(cut.len(), 3, "{cut:?}");
         let in_list = pieces("- a\n\n  ```lamps\n  machine = \"x\"\n  ```\n- b\n", TemperatureUnit::Celsius);
         assert!(in_list.contains(&Piece::Misplaced { word: "lamps".to_owned(), line: 3 }), "{in_list:?}");
+    }
+
+    proptest! {
+        #[test]
+        fn whatever_a_lesson_holds_no_tag_or_address_comes_through_that_may_not_stay(
+            pieces in proptest::collection::vec(piece(), 0..12),
+        ) {
+            let text = pieces.concat();
+            let lines = text.matches('\n').count() + 1;
+            for piece in super::pieces(&text, TemperatureUnit::Fahrenheit) {
+                match piece {
+                    Piece::Text(html) => {
+                        for tag in html.split('<').skip(1) {
+                            let name = tag.trim_start_matches('/').split([' ', '>']).next().unwrap_or_default();
+                            prop_assert!(TAGS.contains(&name), "{name} in {html}");
+                            let inside = tag.split('>').next().unwrap_or_default();
+                            for never in [" on", " id=", " class=", " style=", "javascript:", "data:"] {
+                                prop_assert!(!inside.to_lowercase().contains(never), "{never} in {html}");
+                            }
+                        }
+                    }
+                    Piece::Fence { line, .. } | Piece::Misplaced { line, .. } => prop_assert!((1..=lines).contains(&(line as usize))),
+                }
+            }
+        }
+    }
+
+    /// What means something to a reader of Markdown or of HTML.
+    fn piece() -> impl Strategy<Value = String> {
+        let known = [
+            "\n",
+            "\n\n",
+            "# ",
+            "- ",
+            "> ",
+            "1. ",
+            "  ",
+            "    ",
+            "```",
+            "```lamps\n",
+            "~~~",
+            "`",
+            "**",
+            "[a](",
+            ")",
+            "<",
+            ">",
+            "|",
+            "<script>",
+            "</script>",
+            "<svg ",
+            " onload=x",
+            "<a href=",
+            "\"",
+            "'",
+            "javascript:",
+            "data:x",
+            "&colon;",
+            "&#106;",
+            "600 °C",
+            "&lt;",
+            "]: ",
+            "[a",
+            "![",
+            "{#id .c}",
+            "<!--",
+            "-->",
+            "<p class=\"x\">",
+            "<style>",
+            "://",
+        ];
+        prop_oneof![4 => prop::sample::select(known.to_vec()).prop_map(str::to_owned), 1 => "\\PC{0,6}"]
     }
 }

@@ -33,6 +33,8 @@ struct SignInPage<'a> {
 struct HeldPage {
     page: Page,
     wording: Wording,
+    /// Nothing went wrong here.
+    reference: Option<String>,
     held: Held,
 }
 
@@ -117,7 +119,7 @@ async fn held_page(app: &App, token: &Token, held: Held) -> Result<HttpResponse,
     );
     let page = Page { title: wording.heading.to_owned(), ..Page::default() };
     let held = held.with_token(known.session.form_token);
-    reply::page(app, "pages/sign_in/held.html", &HeldPage { page, wording, held })
+    reply::page(app, "pages/sign_in/held.html", &HeldPage { page, wording, reference: None, held })
 }
 
 async fn is_demo(app: &App) -> Result<bool, PageError> {

@@ -13,12 +13,12 @@ use sootmark_migrations::{Migrator, MigratorTrait as _};
 use std::collections::BTreeMap;
 
 /// The steps that this program knows, oldest first.
-fn known_steps() -> Vec<String> {
+pub(crate) fn known_steps() -> Vec<String> {
     Migrator::migrations().iter().map(|step| step.name().to_owned()).collect()
 }
 
 /// The steps that a database has taken, oldest first.
-async fn steps(db: &impl ConnectionTrait) -> Vec<String> {
+pub(crate) async fn steps(db: &impl ConnectionTrait) -> Vec<String> {
     let sql = "SELECT version FROM seaql_migrations ORDER BY version";
     // Before the first step there is no such table.
     texts(db, sql).await.unwrap_or_default()
@@ -78,7 +78,7 @@ fn in_the_way_of(step: &str) -> Option<(&'static str, &'static str)> {
 }
 
 /// Takes so many steps, each followed by the rows that came with it.
-async fn released(db: &Db, count: usize) {
+pub(crate) async fn released(db: &Db, count: usize) {
     for (at, step) in known_steps().into_iter().enumerate().take(count) {
         write::<_, StoreError, _>(db, async |tx| Ok(Migrator::up(tx, Some(1)).await?)).await.unwrap();
         if at == 0 {
@@ -131,9 +131,9 @@ fn in_words(db: &Db, sql: &str) -> String {
 }
 
 /// Every row as its columns and their values as the database writes them, by table.
-type Rows = BTreeMap<String, Vec<BTreeMap<String, String>>>;
+pub(crate) type Rows = BTreeMap<String, Vec<BTreeMap<String, String>>>;
 
-async fn rows(db: &Db) -> Rows {
+pub(crate) async fn rows(db: &Db) -> Rows {
     let postgres = db.get_database_backend() == DbBackend::Postgres;
     let of_tables = match postgres {
         true => "SELECT table_name::text FROM information_schema.tables WHERE table_schema = current_schema()",
@@ -167,7 +167,7 @@ async fn rows(db: &Db) -> Rows {
 }
 
 /// Each row that was there is there, with the same values in the columns that it had.
-fn nothing_is_lost(before: &Rows, after: &Rows, of: &str) {
+pub(crate) fn nothing_is_lost(before: &Rows, after: &Rows, of: &str) {
     for (table, rows) in before {
         for row in rows {
             let same =

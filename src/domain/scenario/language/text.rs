@@ -168,6 +168,7 @@ fn divided(text: &str) -> Vec<&str> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn a_text_is_recognized_by_its_plain_words() {
@@ -208,5 +209,27 @@ mod tests {
         let truth = forms("{a = \"x|y\"|full|reduced}");
         assert_eq!([truth.of_truth(true), truth.of_truth(false)], ["full", "reduced"]);
         assert!(Text::read("{n|one}").is_err() && Text::read("{n|a|b|c|d}").is_err());
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_is_read_or_refused_at_a_place_that_is_there(text in ".{0,60}", near in "[a-z0-9 #+|{}(\"é]{0,60}") {
+            for text in [text, near] {
+                match Text::read_placed(&text) {
+                    Ok((read, places)) => {
+                        prop_assert_eq!(read.expressions().count(), places.len());
+                        prop_assert!(places.iter().all(|place| text.get(place.clone()).is_some()));
+                    }
+                    Err(misread) => prop_assert!(misread.at <= text.len() && !misread.message.is_empty()),
+                }
+            }
+        }
+
+        #[test]
+        fn words_with_doubled_braces_are_the_words(words in "[a-z {}]{0,40}") {
+            let read = Text::read(&words.replace('{', "{{").replace('}', "}}")).unwrap();
+            let back = if words.is_empty() { Vec::new() } else { vec![Piece::Plain(words)] };
+            prop_assert_eq!(read.0, back);
+        }
     }
 }

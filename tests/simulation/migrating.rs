@@ -1,0 +1,122 @@
+//! The program is killed while it brings the tables of an older release up to date, at one call to the disk after another; it is
+//! started again, serves, and nothing that was there is gone.
+//!
+//! `SOOTMARK_KILLS` says how often, 20 when it is not set: a quarter of that for each release that is tried. Skipped, and said
+//! so, where nothing may be traced.
+
+use super::injected::may_trace;
+use super::oracle::is_sound;
+use crate::store::migrations::{Rows, known_steps, nothing_is_lost, released, rows, steps};
+use crate::support::client::Client;
+use crate::support::program::{Program, Workshop};
+use sootmark::store::connect;
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+use tempfile::TempDir;
+
+/// What a transaction does to the disk.
+const CALLS: &str = "pwrite64,fsync,fdatasync,ftruncate,unlink";
+
+/// Releases that are tried, by how many steps they had taken: the first, the one whose rows the next step carries over, and the
+/// last but one.
+fn tried() -> [usize; 3] {
+    [1, 3, known_steps().len() - 1]
+}
+
+/// A folder with the database of a release, rows in it, as an orderly end left it.
+async fn old(count: usize) -> (TempDir, Rows) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let db = connect(&url(folder.path())).await.expect("it opens");
+    released(&db, count).await;
+    let mut before = rows(&db).await;
+    // What a program that serves changes by itself: the record goes on, letters are sent, ended sessions are swept.
+    for table in ["record_head", "outbox", "session"] {
+        assert!(before.remove(table).is_some(), "{table} has rows");
+    }
+    db.close().await.expect("it closes");
+    (folder, before)
+}
+
+fn url(folder: &Path) -> String {
+    format!("sqlite:{}", folder.join("sootmark.sqlite").display())
+}
+
+/// A copy of it for one try, with its log if it has one.
+fn copied(from: &Path) -> TempDir {
+    let copy = tempfile::tempdir().expect("a folder");
+    for name in ["sootmark.sqlite", "sootmark.sqlite-wal"].into_iter().filter(|name| from.join(name).exists()) {
+        fs::copy(from.join(name), copy.path().join(name)).expect("a copy");
+    }
+    copy
+}
+
+/// How many steps were taken, seen in a copy: what the kill left stays as it is.
+async fn steps_taken(folder: &Path) -> usize {
+    let copy = copied(folder);
+    let db = connect(&url(copy.path())).await.expect("it opens");
+    let taken = steps(&db).await.len();
+    db.close().await.expect("it closes");
+    taken
+}
+
+/// What starts the program with a tracer beside it, which stands aside (-D), so that the child is the program.
+fn traced(folder: &Path, to: &Path, more: &[String]) -> Result<Program, String> {
+    let (to, filter) = (to.to_str().expect("a path"), format!("trace={CALLS}"));
+    let mut before = vec!["strace", "-D", "-f", "-qq", "-o", to, "-e", &filter];
+    before.extend(more.iter().map(String::as_str));
+    Program::start(Workshop::without_people(folder, &url(folder)).command(&before, "127.0.0.1:0"))
+}
+
+/// How many of the calls the busiest thread makes until the program serves: the tracer counts them thread by thread.
+fn calls_until_it_serves(folder: &Path) -> usize {
+    let trace = tempfile::NamedTempFile::new().expect("a file");
+    traced(folder, trace.path(), &[]).expect("it serves").kill();
+    let mut of_threads: BTreeMap<String, usize> = BTreeMap::new();
+    let text = fs::read_to_string(trace.path()).expect("what was traced");
+    for thread in text.lines().filter(|line| line.contains('(')).filter_map(|line| line.split_whitespace().next()) {
+        *of_threads.entry(thread.to_owned()).or_default() += 1;
+    }
+    of_threads.into_values().max().expect("something was written")
+}
+
+/// Starts the program again on what a kill left, and holds that it serves and that everything is there.
+async fn holds(folder: &Path, before: &Rows, of: &str) {
+    let program = Workshop::without_people(folder, &url(folder)).serve();
+    assert_eq!(Client::new(program.address).get("/ready").await.status, 200, "{of}");
+    program.kill();
+    let db = connect(&url(folder)).await.expect("it opens");
+    assert_eq!(steps(&db).await, known_steps(), "{of}");
+    is_sound(&db).await;
+    nothing_is_lost(before, &rows(&db).await, of);
+    db.close().await.expect("it closes");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_kill_in_the_middle_of_a_migration_costs_nothing() {
+    let kills: usize = std::env::var("SOOTMARK_KILLS").map_or(20, |count| count.parse().expect("a number of kills"));
+    if !may_trace() {
+        return;
+    }
+    let each = kills.div_ceil(4);
+    for count in tried() {
+        let (old, before) = old(count).await;
+        let calls = calls_until_it_serves(copied(old.path()).path());
+        let (mut dealt, mut left_at) = (0, BTreeMap::<usize, usize>::new());
+        for nth in (1..=calls).step_by(calls.div_ceil(each)) {
+            let folder = copied(old.path());
+            let inject = ["-e".to_owned(), format!("inject={CALLS}:signal=KILL:when={nth}")];
+            // It may serve before any thread has come to its Nth call: which thread does what is the program's own choice.
+            dealt += usize::from(traced(folder.path(), Path::new("/dev/null"), &inject).is_err());
+            let taken = steps_taken(folder.path()).await;
+            assert!(taken >= count, "no step is undone");
+            *left_at.entry(taken).or_default() += 1;
+            holds(folder.path(), &before, &format!("release {count}, killed at call {nth} of {calls}")).await;
+        }
+        eprintln!(
+            "from step {count}, {calls} calls until it serves: {dealt} kills left it at step, how often: {left_at:?}"
+        );
+        assert!(dealt > each / 2, "the kills were dealt: {dealt}");
+        assert!(left_at.len() > 1, "before the last step and after it: {left_at:?}");
+    }
+}
