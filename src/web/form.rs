@@ -123,4 +123,14 @@ mod tests {
         let named: Vec<_> = form.into_errors().into_iter().map(|error| error.field).collect();
         assert_eq!(named, ["count", "name", "note"]);
     }
+
+    #[test]
+    fn what_was_escaped_twice_is_read_once() {
+        let fields = Fields::from_text("name=%253Cb%253E&note=%2500&a%2526b=%2B+%252B&html=%26lt%3B").unwrap();
+        let mut form = Reader::new(&fields);
+        assert_eq!(form.line("name", |text| Ok::<_, String>(text.to_owned())), Some("%3Cb%3E".to_owned()));
+        // No hidden character either: looked for after the one reading, and there is none.
+        assert_eq!(form.line("note", |text| Ok::<_, String>(text.to_owned())), Some("%00".to_owned()));
+        assert_eq!((fields.typed("a%26b"), fields.typed("html")), ("+ %2B", "&lt;"));
+    }
 }

@@ -2,6 +2,7 @@
 
 mod assigned;
 mod due;
+mod protected;
 mod refused;
 mod twins;
 

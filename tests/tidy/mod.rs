@@ -8,6 +8,7 @@ mod code;
 mod files;
 mod layers;
 mod layout;
+mod scripts;
 mod words;
 
 use std::path::Path;
