@@ -8,6 +8,7 @@ mod code;
 mod files;
 mod layers;
 mod layout;
+mod numbers;
 mod scripts;
 mod words;
 
