@@ -57,3 +57,19 @@ async fn nothing_of_a_letter_goes_to_a_mail_server_that_does_not_begin_tls() {
         app.stop().await;
     }
 }
+
+#[tokio::test]
+async fn the_log_says_why_the_mail_server_was_not_reached_and_names_nobody() {
+    let app = TestApp::start().await;
+    invite(&app, "Ada Lovell", "ada@example.org").await;
+    let letter = app.letters().await.remove(0);
+    let nobody = std::net::TcpListener::bind("127.0.0.1:0").and_then(|socket| socket.local_addr()).expect("a port");
+    let error = protected(nobody.port()).deliver(1, &letter).await.expect_err("nobody listens");
+    assert!(error.without_addresses().contains("Connection error"), "{error}");
+    // What a server says may hold an address, and stands on the page Letters only.
+    let (port, _letters) = mail_server_that(|_| Some("554 5.7.1 <ada@example.org> is not welcome\r\n")).await;
+    let error = protected(port).deliver(1, &letter).await.expect_err("it is refused");
+    assert!(error.to_string().contains("ada@example.org"), "{error}");
+    assert!(!error.without_addresses().contains("ada@"), "{}", error.without_addresses());
+    app.stop().await;
+}
