@@ -65,6 +65,12 @@ async fn what_no_browser_sends_is_refused_with_a_page() {
     assert_eq!(browser.send("POST", "/account/units", &compressed, "unit=celsius").await.status, 415);
     let large = encoded(&[("form_token", &token), ("unit", &"x".repeat(70_000))]);
     assert_eq!(browser.send("POST", "/account/units", &FORM, &large).await.status, 413);
+    // Where a roster or a scenario is taken, more is: what stood in a form when a session ended comes back with the sign-in.
+    for (bytes, status) in [(1_000_000, 303), (1_100_000, 413)] {
+        let (email, pad) = (address_of(Role::Technician), "x".repeat(bytes));
+        let padded = [("email", email.as_str()), ("password", PASSWORD), ("pad", pad.as_str())];
+        assert_eq!(app.browser().post("/sign-in", &padded).await.status, status, "{bytes}");
+    }
     assert_eq!(browser.get("/people/import?x=%zz").await.status, 404);
     let folder = format!("/assets/{}/", sootmark::web::view::assets::hash());
     for path in ["/assets", "/assets/", &folder, "/assets/0/../../Cargo.toml"] {
