@@ -27,8 +27,11 @@ pub(super) fn log(format: LogFormat) {
     let filter = EnvFilter::try_from_env("SOOTMARK_LOG").unwrap_or_else(|_| EnvFilter::new("info"));
     // A log that cannot be written (a full disk) is lost: to complain of it on the same stderr would end what was being done.
     let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).log_internal_errors(false);
+    let on_terminal = std::io::stderr().is_terminal();
+    // Colours are for eyes: in a file they are signs that nobody looks for.
+    let log = if on_terminal { log } else { log.with_ansi(false) };
     let as_json = match format {
-        LogFormat::Auto => !std::io::stderr().is_terminal(),
+        LogFormat::Auto => !on_terminal,
         LogFormat::Json => true,
         LogFormat::Text => false,
     };

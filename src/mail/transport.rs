@@ -46,6 +46,9 @@ pub enum MailError {
     /// The mail server or the disk did not take it.
     #[error("not taken: {0}")]
     NotTaken(String),
+    /// The connection to the mail server or its TLS failed: the words are this machine's, and name nobody.
+    #[error("not taken: {0}")]
+    NotReached(String),
 }
 
 impl MailError {
@@ -53,7 +56,7 @@ impl MailError {
     #[must_use]
     pub fn without_addresses(&self) -> String {
         match self {
-            Self::Folder(..) | Self::Settings(_) => self.to_string(),
+            Self::Folder(..) | Self::Settings(_) | Self::NotReached(_) => self.to_string(),
             Self::Letter(_) => "the letter cannot be written".to_owned(),
             Self::Refused(_) => "refused for good".to_owned(),
             Self::NotTaken(_) => "not taken now".to_owned(),
@@ -87,10 +90,7 @@ impl Transport {
             Way::Folder(way) => {
                 way.send(message).await.map(drop).map_err(|error| MailError::NotTaken(error.to_string()))
             }
-            Way::Smtp(way) => way.send(message).await.map(drop).map_err(|error| match is_for_good(&error) {
-                true => MailError::Refused(error.to_string()),
-                false => MailError::NotTaken(error.to_string()),
-            }),
+            Way::Smtp(way) => way.send(message).await.map(drop).map_err(|error| told(&error)),
         }
     }
 
@@ -123,6 +123,17 @@ impl Transport {
             .message_id(Some(format!("<outbox-{number}@{}>", self.from.email.domain())))
             .multipart(bodies)
             .map_err(|error| wrong(&error))
+    }
+}
+
+/// What has become of a letter that was not taken.
+fn told(error: &lettre::transport::smtp::Error) -> MailError {
+    let answered = error.is_permanent() || error.is_transient() || error.is_response();
+    // The library's own complaint is about the letter too.
+    match error {
+        error if is_for_good(error) => MailError::Refused(error.to_string()),
+        error if answered || error.is_client() => MailError::NotTaken(error.to_string()),
+        error => MailError::NotReached(error.to_string()),
     }
 }
 

@@ -26,6 +26,9 @@ const LONGEST_WAIT_SECONDS: i64 = 6 * 3600;
 /// us: 10 minutes, an hour, six hours, a day.
 pub const REFUSED_WAIT_SECONDS: [i64; 4] = [600, 3600, 6 * 3600, 24 * 3600];
 
+/// Hexadecimal digits of what a link of a letter opens something with.
+const TOKEN_DIGITS: usize = 64;
+
 /// A mail that is to be sent.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct NewMail {
@@ -185,13 +188,18 @@ impl TryFrom<outbox::Model> for NewMail {
     }
 }
 
-/// The mail was sent.
+/// The mail was sent. What opens an account in it is not kept: who reads the database later chooses nobody's password.
 ///
 /// # Errors
 /// [`StoreError::NotFound`] when there is no such mail.
 pub async fn mark_sent(db: &impl ConnectionTrait, id: MailId, now: Moment) -> Result<(), StoreError> {
+    let kept = outbox::Entity::find_by_id(id).one(db).await?.ok_or(StoreError::NotFound)?;
+    let opens = [Kind::Invitation, Kind::Password].iter().any(|kind| kind.id() == kept.deed);
+    let body = |text: String| Set(if opens { without_tokens(&text) } else { text });
     let row = outbox::ActiveModel {
         id: Set(id),
+        text_body: body(kept.text_body),
+        html_body: body(kept.html_body),
         sent_at: Set(Some(Ts::from(now))),
         locked_until: Set(None),
         last_error: Set(None),
@@ -199,6 +207,21 @@ pub async fn mark_sent(db: &impl ConnectionTrait, id: MailId, now: Moment) -> Re
     };
     outbox::Entity::update(row).exec(db).await?;
     Ok(())
+}
+
+/// A letter's text with other words for each token: 64 hexadecimal digits in a row.
+fn without_tokens(text: &str) -> String {
+    let of_token = |letter: char| letter.is_ascii_digit() || ('a'..='f').contains(&letter);
+    let mut without = String::with_capacity(text.len());
+    let mut rest = text;
+    while !rest.is_empty() {
+        let digits = rest.len() - rest.trim_start_matches(of_token).len();
+        let others = rest[digits..].find(of_token).unwrap_or(rest.len() - digits);
+        without.push_str(if digits == TOKEN_DIGITS { "(not kept)" } else { &rest[..digits] });
+        without.push_str(&rest[digits..digits + others]);
+        rest = &rest[digits + others..];
+    }
+    without
 }
 
 /// The mail could not be sent: it is due again after a wait that grows with every try. Gives when.
@@ -317,7 +340,18 @@ pub async fn forget(
 
 #[cfg(test)]
 mod tests {
-    use super::wait_seconds;
+    use super::{wait_seconds, without_tokens};
+
+    #[test]
+    fn a_token_goes_and_every_other_word_stays() {
+        let token = "0123456789abcdef".repeat(4);
+        let letter =
+            format!("Ada, déjà: http://localhost/invitation/{token}\nuntil 1 Dec 2026\n{token}a {}", &token[1..]);
+        let without =
+            format!("Ada, déjà: http://localhost/invitation/(not kept)\nuntil 1 Dec 2026\n{token}a {}", &token[1..]);
+        assert_eq!(without_tokens(&letter), without);
+        assert_eq!((without_tokens(""), without_tokens(&token)), (String::new(), "(not kept)".to_owned()));
+    }
 
     #[test]
     fn the_wait_doubles_up_to_six_hours() {

@@ -125,6 +125,16 @@ mod tests {
         assert_eq!(named, ["count", "name", "note"]);
     }
 
+    #[test]
+    fn what_was_escaped_twice_is_read_once() {
+        let fields = Fields::from_text("name=%253Cb%253E&note=%2500&a%2526b=%2B+%252B&html=%26lt%3B").unwrap();
+        let mut form = Reader::new(&fields);
+        assert_eq!(form.line("name", |text| Ok::<_, String>(text.to_owned())), Some("%3Cb%3E".to_owned()));
+        // No hidden character either: looked for after the one reading, and there is none.
+        assert_eq!(form.line("note", |text| Ok::<_, String>(text.to_owned())), Some("%00".to_owned()));
+        assert_eq!((fields.typed("a%26b"), fields.typed("html")), ("+ %2B", "&lt;"));
+    }
+
     proptest! {
         #[test]
         fn any_text_is_fields_or_refused_and_no_control_character_comes_through(

@@ -37,6 +37,15 @@ pub(crate) enum Scripts {
 impl Browser {
     /// Opens a browser for the pages of `origin`, such as `http://127.0.0.1:1234`.
     pub(crate) async fn open(origin: &str, scripts: Scripts, width: u32, height: u32) -> Self {
+        Self::begin(origin, scripts, (width, height), 16).await
+    }
+
+    /// Opens one whose letters somebody has set to another size.
+    pub(crate) async fn with_letters(origin: &str, size: (u32, u32), letters_px: u32) -> Self {
+        Self::begin(origin, Scripts::On, size, letters_px).await
+    }
+
+    async fn begin(origin: &str, scripts: Scripts, (width, height): (u32, u32), letters_px: u32) -> Self {
         let (driver, port) = start_driver().await;
         let profile = tempfile::tempdir().expect("a folder for the profile");
         let allowed = if scripts == Scripts::On { 1 } else { 2 };
@@ -47,7 +56,10 @@ impl Browser {
                 "--no-first-run", "--disable-quic", "--disable-background-networking", "--disable-component-update",
                 "--disable-sync", format!("--user-data-dir={}", profile.path().display()),
             ],
-            "prefs": { "profile.managed_default_content_settings.javascript": allowed },
+            "prefs": {
+                "profile.managed_default_content_settings.javascript": allowed,
+                "webkit": { "webprefs": { "default_font_size": letters_px } },
+            },
         }});
         let serde_json::Value::Object(capabilities) = capabilities else { unreachable!("an object was written above") };
         let client = ClientBuilder::new(hyper_util::client::legacy::connect::HttpConnector::new())

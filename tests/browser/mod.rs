@@ -4,6 +4,7 @@ mod bench;
 mod driver;
 mod invigilated;
 mod invitation;
+mod large_letters;
 mod new_hire;
 mod observed;
 mod paper;

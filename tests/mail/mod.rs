@@ -2,6 +2,7 @@
 
 mod assigned;
 mod due;
+mod protected;
 mod refused;
 mod twins;
 
@@ -11,6 +12,7 @@ use sootmark::domain::people::Role;
 use sootmark::mail::letter::{self, ExaminationResult};
 use sootmark::mail::sender::{Round, Sender};
 use sootmark::mail::transport::Transport;
+use sootmark::store::outbox;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use tokio::io::{AsyncBufReadExt as _, AsyncWriteExt as _, BufReader};
@@ -114,6 +116,10 @@ async fn no_letter_is_lost_while_the_mail_server_is_away() {
     app.clock.advance(30);
     assert_eq!(there.send_due().await.expect("a round"), Round { sent: 1, put_off: 0 });
     let letter = letters.recv().await.expect("a letter");
+    let link = |text: &str| text.split_once("/invitation/").map(|(_, rest)| rest.chars().take(10).collect::<String>());
+    let kept = &outbox::to_address(&app.deeds.db, "ada@example.org").await.expect("the outbox")[0];
+    assert_eq!(link(&kept.text_body).as_deref(), Some("(not kept)"), "what opens an account goes with the letter");
+    assert!(!kept.html_body.contains(&link(&letter).expect("a link in the letter")), "{}", kept.html_body);
     for line in [
         "To: ",
         "ada@example.org",

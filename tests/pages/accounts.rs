@@ -84,6 +84,26 @@ async fn unknown_wrong_suspended_and_not_yet_accepted_all_read_the_same() {
 }
 
 #[tokio::test]
+async fn a_password_is_taken_letter_by_letter_to_its_end() {
+    let app = TestApp::start().await;
+    let email = address_of(Role::Technician);
+    // Source: OWASP ASVS 5.0.0, 6.2.8 and 6.2.9: no letter is changed or cut off, and 64 are allowed.
+    let long = " Mill pond  lantern, ".repeat(12);
+    let mut browser = app.signed_in(Role::Technician).await;
+    let fields = [("old_password", PASSWORD), ("password", &long), ("again", &long)];
+    assert_eq!(browser.post("/account/password", &fields).await.status, 303);
+    for other in
+        [long.trim(), &long.to_lowercase(), &long.replace("  ", " "), &long[..long.len() - 1], &format!("{long} ")]
+    {
+        assert!(!app.signs_in(&email, other).await, "{other:?}");
+        // Whoever was wrong several times waits.
+        app.clock.advance(3600);
+    }
+    assert!(app.signs_in(&email, &long).await);
+    app.stop().await;
+}
+
+#[tokio::test]
 async fn wrong_passwords_cost_time_but_nobody_is_locked_out() {
     let app = TestApp::start().await;
     let email = address_of(Role::Technician);

@@ -59,6 +59,8 @@ async fn steps(app: &TestApp, id: ObservationId) -> usize {
 async fn a_task_is_opened_marked_reviewed_and_signed_by_both_without_a_script() {
     let app = TestApp::start_with_bank().await;
     let (mut browser, id) = opened(&app).await;
+    let listed = browser.get("/observe").await.text();
+    assert!(listed.contains("Daily check Tarrel 60, 24 Nov 2026"), "by its name: {listed}");
     let page = browser.get(&format!("/observe/{id}")).await;
     for words in ["Daily check", "Tarrel 60", "Test technician", "DANGER", "Critical.", "The operator's manual"] {
         assert!(page.text().contains(words), "{words} in {}", page.text());

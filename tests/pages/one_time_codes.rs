@@ -37,6 +37,18 @@ async fn password(app: &TestApp, role: Role) -> (Client, Reply) {
     (browser, reply)
 }
 
+/// The text of the first letter, which is written after its reply.
+async fn first_letter(app: &TestApp) -> String {
+    // The other tasks of this thread run in between; nothing waits for a time.
+    for _ in 0..100_000 {
+        if let Some(letter) = app.letters().await.into_iter().next() {
+            return letter.text_body;
+        }
+        tokio::task::yield_now().await;
+    }
+    panic!("a letter was to come")
+}
+
 /// Opens the page and sends its form.
 async fn filled_in(browser: &mut Client, page: &str, fields: &[(&str, &str)]) -> Reply {
     browser.get(page).await;
@@ -171,6 +183,26 @@ async fn a_recovery_code_opens_once_is_on_record_and_new_ones_end_the_old() {
     assert_eq!(kept.location(), "/account/one-time-codes");
     let (_, reply) = password(&app, Role::ServiceManager).await;
     assert_eq!(reply.location(), "/sign-in/code");
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn the_link_for_a_forgotten_password_does_not_pass_by_the_code() {
+    let app = strict().await;
+    set_up(&app, Role::ServiceManager).await;
+    let mut browser = app.browser();
+    browser.get("/forgotten").await;
+    browser.post("/forgotten", &[("email", &address_of(Role::ServiceManager))]).await;
+    let letter = first_letter(&app).await;
+    let token = letter.split_whitespace().find_map(|word| word.split_once("/invitation/")).expect("a link").1;
+    let fields = [("token", token), ("password", "mill pond lantern"), ("again", "mill pond lantern")];
+    let reply = browser.post("/invitation", &fields).await;
+    assert_eq!((reply.status, reply.location()), (303, "/sign-in/code"));
+    assert_eq!(browser.get("/decisions").await.location(), "/sign-in/code?next=/decisions", "not signed in yet");
+    app.clock.advance(30);
+    let code = on_the_phone(&app, person(&app, Role::ServiceManager).await).await;
+    assert_eq!(filled_in(&mut browser, "/sign-in/code", &[("code", &code)]).await.status, 303);
+    assert_eq!(browser.get("/decisions").await.status, 200);
     app.stop().await;
 }
 

@@ -9,6 +9,8 @@ use sootmark::config::Settings;
 use sootmark::domain::people::Role;
 use sootmark::store::StoreError;
 use sootmark::web::error::PageError;
+use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
+use tokio::net::TcpStream;
 
 #[tokio::test]
 async fn forms_from_elsewhere_are_refused_whatever_the_address() {
@@ -63,8 +65,52 @@ async fn what_no_browser_sends_is_refused_with_a_page() {
     assert_eq!(browser.send("POST", "/account/units", &compressed, "unit=celsius").await.status, 415);
     let large = encoded(&[("form_token", &token), ("unit", &"x".repeat(70_000))]);
     assert_eq!(browser.send("POST", "/account/units", &FORM, &large).await.status, 413);
+    // Where a roster or a scenario is taken, more is: what stood in a form when a session ended comes back with the sign-in.
+    for (bytes, status) in [(1_000_000, 303), (1_100_000, 413)] {
+        let (email, pad) = (address_of(Role::Technician), "x".repeat(bytes));
+        let padded = [("email", email.as_str()), ("password", PASSWORD), ("pad", pad.as_str())];
+        assert_eq!(app.browser().post("/sign-in", &padded).await.status, status, "{bytes}");
+    }
     assert_eq!(browser.get("/people/import?x=%zz").await.status, 404);
-    assert_eq!(browser.get("/assets/0/../../Cargo.toml").await.status, 404);
+    let folder = format!("/assets/{}/", sootmark::web::view::assets::hash());
+    for path in ["/assets", "/assets/", &folder, "/assets/0/../../Cargo.toml"] {
+        assert_eq!(browser.get(path).await.status, 404, "{path}");
+    }
+    app.stop().await;
+}
+
+/// Everything that comes back for bytes as they are, until the server hangs up.
+async fn raw(address: std::net::SocketAddr, bytes: &str) -> String {
+    let mut stream = TcpStream::connect(address).await.expect("a connection");
+    stream.write_all(bytes.as_bytes()).await.expect("sent");
+    stream.shutdown().await.expect("no more is sent");
+    let mut back = Vec::new();
+    stream.read_to_end(&mut back).await.expect("a reply");
+    String::from_utf8_lossy(&back).into_owned()
+}
+
+#[tokio::test]
+async fn a_message_whose_end_is_not_plain_is_refused_and_hides_no_other() {
+    let app = TestApp::start().await;
+    let ours = format!("Host: {0}\r\nOrigin: http://{0}\r\n", app.address);
+    let hidden = format!("GET /health HTTP/1.1\r\nHost: {}\r\n\r\n", app.address);
+    // Two plain ones, one behind the other, are two: what is looked for below would be found.
+    let two = raw(app.address, &format!("GET /ready HTTP/1.1\r\n{ours}\r\n{hidden}")).await;
+    assert_eq!(two.matches("HTTP/1.1 200").count(), 2, "{two}");
+    // Source: RFC 9112, section 6.3: a length beside an encoding, two lengths, a length that is none, an encoding that is not known.
+    for ends in [
+        "Content-Length: 6\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n",
+        "Transfer-Encoding: chunked\r\nContent-Length: 5\r\n\r\n0\r\n\r\n",
+        "Content-Length: 0\r\nContent-Length: 44\r\n\r\n",
+        "Content-Length: +5\r\n\r\n0\r\n\r\n",
+        "Content-Length: 5, 5\r\n\r\n0\r\n\r\n",
+        "Transfer-Encoding: xchunked\r\n\r\n0\r\n\r\n",
+        "Transfer-Encoding: chunked\r\nTransfer-Encoding: identity\r\n\r\n0\r\n\r\n",
+    ] {
+        let back = raw(app.address, &format!("POST /sign-in HTTP/1.1\r\n{ours}{ends}{hidden}")).await;
+        assert!(back.starts_with("HTTP/1.1 400"), "{ends:?}: {back}");
+        assert_eq!(back.matches("HTTP/1.1").count(), 1, "{ends:?}: {back}");
+    }
     app.stop().await;
 }
 

@@ -3,7 +3,9 @@
 //! The table that is walked here is the one that the server is built from: `routes!` in `src/web/routes.rs` makes both
 //! from one list, so no route can be missing here. What could still add a route beside it is looked for in the sources.
 
+mod fields;
 mod foreign;
+mod replies;
 
 use crate::support::app::{TestApp, address_of};
 use crate::support::client::{Client, Reply};

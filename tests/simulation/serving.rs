@@ -126,3 +126,15 @@ async fn no_secret_of_a_path_a_form_or_a_header_reaches_the_log_however_much_is_
         assert!(log.iter().any(|line| line.contains("/invitation/{token}")), "routes are named by their pattern");
     }
 }
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_log_in_words_that_goes_to_no_terminal_has_no_colours() {
+    let (workshop, _) = Workshop::with_technicians(1, SCHEME).await;
+    let program = workshop.serve_with(&[("SOOTMARK_LOG", "info"), ("SOOTMARK_LOG_FORMAT", "text")]);
+    assert_eq!(Client::new(program.address).get("/health").await.status, 200);
+    program.terminate();
+    let log = program.log();
+    assert!(log.iter().any(|line| line.contains("route=\"/health\"")), "{log:?}");
+    let coloured = log.iter().find(|line| line.contains('\u{1b}'));
+    assert_eq!(coloured, None);
+}

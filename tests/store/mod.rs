@@ -10,6 +10,7 @@ mod observations;
 mod opening;
 mod outbox;
 mod people;
+mod protected;
 mod reading;
 mod record;
 mod sample;

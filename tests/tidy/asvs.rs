@@ -48,7 +48,8 @@ fn is_test(source: &str, function: &str) -> bool {
     };
     let marked = |at: usize| {
         let above = lines[..at].iter().rev().take_while(|line| line.starts_with("#[") || line.starts_with("//"));
-        above.into_iter().any(|line| line.starts_with("#[") && line.ends_with("test]"))
+        let test = |line: &str| line.ends_with("test]") || line.starts_with("#[tokio::test(");
+        above.into_iter().any(|line| line.starts_with("#[") && test(line))
     };
     (0..lines.len()).any(|at| begins(lines[at]) && marked(at))
 }
@@ -69,10 +70,13 @@ fn every_test_that_the_table_names_exists() {
 fn a_row_that_names_nothing_or_nobody_is_found() {
     let files = vec![File {
         path: "tests/a.rs".to_owned(),
-        text: "#[tokio::test]\nasync fn it_holds() {}\n\nfn a_helper() {}\n".to_owned(),
+        text: "#[tokio::test]\nasync fn it_holds() {}\n\nfn a_helper() {}\n\n\
+               #[tokio::test(flavor = \"multi_thread\")]\nasync fn it_holds_too() {}\n"
+            .to_owned(),
     }];
     let row = |how: &str, why: &str| format!("| 1.1.1 | 2 | a subject | {how} | {why} |");
     assert_eq!(breaches(&row("shown", "`tests/a.rs::it_holds`"), &files), [] as [String; 0]);
+    assert_eq!(breaches(&row("shown", "`tests/a.rs::it_holds_too`"), &files), [] as [String; 0]);
     assert_eq!(breaches(&row("open", "a reason"), &files), [] as [String; 0]);
     for bad in [
         row("shown", "a reason"),

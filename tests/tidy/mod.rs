@@ -8,6 +8,8 @@ mod code;
 mod files;
 mod layers;
 mod layout;
+mod numbers;
+mod scripts;
 mod words;
 
 use std::path::Path;

@@ -62,7 +62,7 @@ fn media_type(name: &str) -> Option<&'static str> {
     Some(match name.rsplit_once('.')?.1 {
         "css" => "text/css; charset=utf-8",
         "js" => "text/javascript; charset=utf-8",
-        "svg" => "image/svg+xml",
+        "svg" => "image/svg+xml; charset=utf-8",
         "woff2" => "font/woff2",
         "txt" => "text/plain; charset=utf-8",
         _ => return None,

@@ -94,12 +94,13 @@ async fn read(app: &App, reader: &SignedIn, typed: &Fields, errors: Vec<FieldErr
     for of in all {
         let person = people::by_id(db, of.person_id).await?.display_name;
         let by = people::by_id(db, of.assessor_id).await?.display_name;
+        let machine = in_use.bank.machine(&of.machine_key).map_or(of.machine_key.as_str(), |one| &one.profile.name);
         let at = results.get(&of.id).map_or(of.opened_at, |signed| signed.signed_at);
         let row = |state| -> Result<Row, PageError> {
             Ok(Row {
                 href: format!("/observe/{}", of.id),
                 title: format!("{person}: {}", of.task.name()),
-                note: Some(format!("{}, {}, by {by}", of.machine_key, day_and_time(at, &reader.time_zone)?)),
+                note: Some(format!("{machine}, {}, by {by}", day_and_time(at, &reader.time_zone)?)),
                 state,
             })
         };
