@@ -59,7 +59,12 @@ pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionEr
     };
     let (person, kept) = found.map_or((None, None), |(person, kept)| (Some(person), kept));
     let right = deeds.hashing.verify(claim.password.to_owned(), kept.clone()).await?;
-    let Some(person) = person.filter(|_| right) else { return Ok(SignIn::Refused) };
+    let number = person.as_ref().map(|person| person.id.0);
+    let Some(person) = person.filter(|_| right) else {
+        // With the number of whoever has the address; an address or a name never goes into the log.
+        tracing::info!(person = number, "a sign-in was refused");
+        return Ok(SignIn::Refused);
+    };
     let anew = match kept.as_deref().filter(|kept| deeds.hashing.is_dated(kept)) {
         Some(_) => Some(deeds.hashing.hash(claim.password.to_owned()).await?),
         None => None,
@@ -82,6 +87,7 @@ pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionEr
         Ok(Some((session::begin(tx, person.id, begins, now).await?, waits_for)))
     });
     let Some((token, waits_for)) = token.await? else { return Ok(SignIn::Refused) };
+    tracing::info!(person = number, waits_for = waits_for.id(), "a password was right");
     deeds.throttle.forgive(&sources);
     Ok(SignIn::Begun(token, waits_for))
 }

@@ -3,6 +3,7 @@
 
 use super::sample::{MORNING, new_person};
 use crate::support::database::PostgresDatabase;
+use crate::support::rows::{Rows, rows, texts};
 use sea_orm::{ConnectionTrait, DbBackend, Statement};
 use sootmark::actions::back_up::{back_up, restore};
 use sootmark::clock::Clock;
@@ -22,11 +23,6 @@ async fn steps(db: &impl ConnectionTrait) -> Vec<String> {
     let sql = "SELECT version FROM seaql_migrations ORDER BY version";
     // Before the first step there is no such table.
     texts(db, sql).await.unwrap_or_default()
-}
-
-async fn texts(db: &impl ConnectionTrait, sql: &str) -> Result<Vec<String>, sea_orm::DbErr> {
-    let rows = db.query_all_raw(Statement::from_string(db.get_database_backend(), sql)).await?;
-    rows.iter().map(|row| row.try_get_by_index(0)).collect()
 }
 
 /// Rows that could be there once a step was taken: those that came with it.
@@ -128,42 +124,6 @@ fn in_words(db: &Db, sql: &str) -> String {
         false => ("1", "0", "zeroblob(32)"),
     };
     sql.replace("{yes}", yes).replace("{no}", no).replace("{seed}", seed)
-}
-
-/// Every row as its columns and their values as the database writes them, by table.
-type Rows = BTreeMap<String, Vec<BTreeMap<String, String>>>;
-
-async fn rows(db: &Db) -> Rows {
-    let postgres = db.get_database_backend() == DbBackend::Postgres;
-    let of_tables = match postgres {
-        true => "SELECT table_name::text FROM information_schema.tables WHERE table_schema = current_schema()",
-        false => "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite%'",
-    };
-    let mut all = Rows::new();
-    for table in texts(db, of_tables).await.unwrap() {
-        if table == "seaql_migrations" {
-            continue;
-        }
-        let columns = match postgres {
-            true => format!(
-                "SELECT column_name::text FROM information_schema.columns \
-                 WHERE table_schema = current_schema() AND table_name = '{table}'"
-            ),
-            false => format!("SELECT name FROM pragma_table_info('{table}')"),
-        };
-        let columns = texts(db, &columns).await.unwrap();
-        let shown = columns.iter().map(|column| match postgres {
-            true => format!("quote_nullable(\"{column}\"::text)"),
-            false => format!("quote(\"{column}\")"),
-        });
-        let sql = format!("SELECT {} FROM \"{table}\"", shown.collect::<Vec<_>>().join(", "));
-        for row in db.query_all_raw(Statement::from_string(db.get_database_backend(), sql)).await.unwrap() {
-            let value = |(at, column): (usize, &String)| (column.clone(), row.try_get_by_index(at).unwrap());
-            all.entry(table.clone()).or_default().push(columns.iter().enumerate().map(value).collect());
-        }
-    }
-    assert!(!all.is_empty(), "there are rows");
-    all
 }
 
 /// Each row that was there is there, with the same values in the columns that it had.
