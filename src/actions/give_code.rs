@@ -3,7 +3,7 @@
 //! Never says which of the two was wrong, and never lets one count twice.
 
 use super::on_record::about_person;
-use super::one_time_code::{counted, recovery_hash, source, use_code};
+use super::one_time_code::{recovery_hash, source, use_code};
 use super::session::{Begins, begin};
 use super::{ActionError, Deeds, Token};
 use crate::store::sessions::WaitsFor;
@@ -30,8 +30,10 @@ pub async fn give_code(deeds: &Deeds, half: &Token, typed: &str) -> Result<CodeG
     let now = deeds.clock.now();
     let Some(known) = sessions::find(&deeds.db, &half.hash(), now).await? else { return Ok(CodeGiven::Over) };
     let person = known.person.id;
-    if let Err(seconds) = counted(deeds, person) {
-        return Ok(CodeGiven::Wait(seconds));
+    let source = source(person);
+    match deeds.may_try(&source, now).await? {
+        0 => {}
+        seconds => return Ok(CodeGiven::Wait(seconds)),
     }
     let given = write(&deeds.db, async |tx| {
         // It may have ended, or got its code, in another window.
@@ -59,7 +61,7 @@ pub async fn give_code(deeds: &Deeds, half: &Token, typed: &str) -> Result<CodeG
         CodeGiven::Wait(_) | CodeGiven::Over => {}
     }
     if matches!(given, CodeGiven::SignedIn(_)) {
-        deeds.throttle.forgive(&source(person));
+        deeds.was_right(&source).await?;
     }
     Ok(given)
 }

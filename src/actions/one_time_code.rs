@@ -5,7 +5,7 @@
 //! the same disk.
 
 use super::throttle::Source;
-use super::{ActionError, Deeds, Token};
+use super::{ActionError, Token};
 use crate::domain::units::Moment;
 use crate::store::{PersonId, one_time_codes};
 use rand::TryRng as _;
@@ -106,19 +106,6 @@ pub(super) fn recovery_hash(typed: &str) -> String {
 /// Whose codes are counted together when they are wrong.
 pub(super) fn source(person: PersonId) -> [Source; 1] {
     [Source::Account(format!("one-time code of {}", person.0))]
-}
-
-/// Waits for nothing and has been counted as a try, or the seconds to wait.
-pub(super) fn counted(deeds: &Deeds, person: PersonId) -> Result<(), i64> {
-    let (source, now) = (source(person), deeds.clock.now());
-    match deeds.throttle.wait_s(&source, now) {
-        0 => {
-            // Counted before the code is checked, so that many guesses at once do not all come through.
-            deeds.throttle.miss(&source, now);
-            Ok(())
-        }
-        seconds => Err(seconds),
-    }
 }
 
 /// Uses up the code that was typed, of a confirmed key, inside a deed's transaction; gives whether it was right.

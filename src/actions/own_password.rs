@@ -27,16 +27,14 @@ pub(super) async fn verified(
     let account = Source::Account(of.email.to_lowercase());
     let sources: Vec<Source> =
         std::iter::once(account).chain(address.map(|address| Source::Address(address.to_owned()))).collect();
-    match deeds.throttle.wait_s(&sources, now) {
+    match deeds.may_try(&sources, now).await? {
         0 => {}
         seconds => return Ok(Verified::Wait(seconds)),
     }
-    // Counted before the password is checked, so that many guesses at once do not all come through.
-    deeds.throttle.miss(&sources, now);
     let kept = people::find_password_phc(&deeds.db, of.id).await?;
     if !deeds.hashing.verify(typed.to_owned(), kept.clone()).await? || !of.active {
         return Ok(Verified::Wrong);
     }
-    deeds.throttle.forgive(&sources);
+    deeds.was_right(&sources).await?;
     Ok(Verified::Right(kept))
 }

@@ -4,7 +4,7 @@
 
 use super::invite_person::SAME_CLICK_S;
 use super::on_record::{about_person, about_person_with};
-use super::one_time_code::{counted, fresh_key, in_base32, recovery_codes, source, step_of, use_code};
+use super::one_time_code::{fresh_key, in_base32, recovery_codes, source, step_of, use_code};
 use super::own_password::{Verified, verified};
 use super::session::{Begins, begin};
 use super::{ActionError, Deeds, Token};
@@ -128,8 +128,9 @@ pub async fn confirm_key(
     let Some(key) = one_time_codes::find(&deeds.db, person).await?.filter(|key| !key.confirmed) else {
         return Ok(WithCode::Nothing);
     };
-    if let Err(seconds) = counted(deeds, person) {
-        return Ok(WithCode::Wait(seconds));
+    match deeds.may_try(&source(person), deeds.clock.now()).await? {
+        0 => {}
+        seconds => return Ok(WithCode::Wait(seconds)),
     }
     let Some(step) = step_of(&key.secret, typed, now) else { return Ok(WithCode::Wrong) };
     let recovery = recovery_codes(&Token::fresh()?);
@@ -148,7 +149,7 @@ pub async fn confirm_key(
         Ok::<_, ActionError>(Some(session))
     });
     let Some(session) = session.await? else { return Ok(WithCode::Nothing) };
-    deeds.throttle.forgive(&source(person));
+    deeds.was_right(&source(person)).await?;
     Ok(WithCode::Done(SetUp { session, recovery: recovery.into_iter().map(|(code, _)| code).collect() }))
 }
 
@@ -173,7 +174,7 @@ pub async fn new_recovery(
         WithCode::Done(()) => made(recovery),
         // The code counted for the first of two clicks.
         WithCode::Wrong if one_time_codes::has_recovery(&deeds.db, person, &hashes[0]).await? => {
-            deeds.throttle.forgive(&source(person));
+            deeds.was_right(&source(person)).await?;
             made(recovery)
         }
         WithCode::Wrong => WithCode::Wrong,
@@ -198,7 +199,10 @@ pub async fn remove_own(deeds: &Deeds, person: PersonId, typed: &str) -> Result<
     Ok(match removed.await? {
         // Of two clicks the second finds nothing: what was wanted is done.
         WithCode::Nothing => WithCode::Done(()),
-        WithCode::Wrong if !one_time_codes::has_confirmed(&deeds.db, person).await? => WithCode::Done(()),
+        WithCode::Wrong if !one_time_codes::has_confirmed(&deeds.db, person).await? => {
+            deeds.was_right(&source(person)).await?;
+            WithCode::Done(())
+        }
         other => other,
     })
 }
@@ -213,8 +217,9 @@ async fn with_code(
     if !one_time_codes::has_confirmed(&deeds.db, person).await? {
         return Ok(WithCode::Nothing);
     }
-    if let Err(seconds) = counted(deeds, person) {
-        return Ok(WithCode::Wait(seconds));
+    match deeds.may_try(&source(person), deeds.clock.now()).await? {
+        0 => {}
+        seconds => return Ok(WithCode::Wait(seconds)),
     }
     let now = deeds.clock.now();
     let right = write(&deeds.db, async |tx| {
@@ -228,7 +233,7 @@ async fn with_code(
     if !right.await? {
         return Ok(WithCode::Wrong);
     }
-    deeds.throttle.forgive(&source(person));
+    deeds.was_right(&source(person)).await?;
     Ok(WithCode::Done(()))
 }
 

@@ -45,13 +45,10 @@ pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionEr
     let folded = email.as_ref().map_or_else(|| claim.email.trim().to_lowercase(), EmailAddress::folded);
     let account = folded.chars().take(254).collect();
     let sources = [Source::Account(account), Source::Address(claim.address.to_owned())];
-    match deeds.throttle.wait_s(&sources, now) {
+    match deeds.may_try(&sources, now).await? {
         0 => {}
         seconds => return Ok(SignIn::Wait { seconds }),
     }
-    // Counted before the password is checked, so that many guesses at once do not all come through.
-    deeds.throttle.miss(&sources, now);
-
     // What is no address is nobody's; it is not even asked for, since the databases differ in what text they take.
     let found = match &email {
         Some(_) => people::find_with_password(&deeds.db, &folded).await?.filter(|(person, _)| person.active),
@@ -88,6 +85,6 @@ pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionEr
     });
     let Some((token, waits_for)) = token.await? else { return Ok(SignIn::Refused) };
     tracing::info!(person = number, waits_for = waits_for.id(), "a password was right");
-    deeds.throttle.forgive(&sources);
+    deeds.was_right(&sources).await?;
     Ok(SignIn::Begun(token, waits_for))
 }

@@ -36,6 +36,7 @@ fn rows_of(step: &str) -> &'static str {
         "m0009_observations" => include_str!("m0009.sql"),
         "m0010_letters" => include_str!("m0010.sql"),
         "m0011_one_time_codes" => include_str!("m0011.sql"),
+        "m0012_wrong_tries" => include_str!("m0012.sql"),
         _ => "",
     }
 }
@@ -69,6 +70,7 @@ fn in_the_way_of(step: &str) -> Option<(&'static str, &'static str)> {
         "m0011_one_time_codes" => {
             ("CREATE INDEX ix_recovery_code_person ON branch (name)", "DROP INDEX ix_recovery_code_person")
         }
+        "m0012_wrong_tries" => ("CREATE INDEX ix_wrong_try_last ON branch (name)", "DROP INDEX ix_wrong_try_last"),
         _ => return None,
     })
 }
