@@ -12,6 +12,7 @@ mod m0008_assignments;
 mod m0009_observations;
 mod m0010_letters;
 mod m0011_one_time_codes;
+mod m0012_wrong_tries;
 mod types;
 
 pub use sea_orm_migration::MigratorTrait;
@@ -32,6 +33,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0009_observations::Observations),
             Box::new(m0010_letters::Letters),
             Box::new(m0011_one_time_codes::OneTimeCodes),
+            Box::new(m0012_wrong_tries::WrongTries),
         ]
     }
 }

@@ -1,7 +1,9 @@
 //! Accepting an invitation: choosing a password with the link from the letter, which works once.
 
 use super::change_password::fits;
+use super::invite_person::SAME_CLICK_S;
 use super::on_record::about_person;
+use super::own_password::{Verified, verified};
 use super::{ActionError, Deeds, Token, session};
 use crate::domain::people::PasswordProblem;
 use crate::domain::units::Moment;
@@ -39,7 +41,7 @@ pub async fn accept_invitation(
     password: &str,
     device: Device,
 ) -> Result<Acceptance, ActionError> {
-    let Some(person) = invited(deeds, token).await? else { return Ok(Acceptance::NotValid) };
+    let Some(person) = invited(deeds, token).await? else { return used_just_now(deeds, token, password, device).await };
     if let Err(problem) = fits(&person.display_name, &person.email, password)? {
         return Ok(Acceptance::Unfit(problem));
     }
@@ -61,9 +63,37 @@ pub async fn accept_invitation(
     });
     match begun.await {
         Ok((session, waits_for)) => Ok(Acceptance::Begun(session, waits_for)),
-        Err(ActionError::Store(StoreError::NotFound)) => Ok(Acceptance::NotValid),
+        Err(ActionError::Store(StoreError::NotFound)) => used_just_now(deeds, token, password, device).await,
         Err(error) => Err(error),
     }
+}
+
+/// The second of two clicks: the link was used a moment ago, for the password that is typed now. Whoever knows both is signed in,
+/// as they would be with their address; a wrong password is counted as there.
+async fn used_just_now(
+    deeds: &Deeds,
+    token: &Token,
+    password: &str,
+    device: Device,
+) -> Result<Acceptance, ActionError> {
+    let now = deeds.clock.now();
+    let used = invitations::find_used(&deeds.db, &token.hash(), now.plus_seconds(-SAME_CLICK_S)).await?;
+    let Some(person) = used else { return Ok(Acceptance::NotValid) };
+    let person = people::by_id(&deeds.db, person).await?;
+    let Verified::Right(kept) = verified(deeds, &person, password, None).await? else {
+        return Ok(Acceptance::NotValid);
+    };
+    let begun = write(&deeds.db, async |tx| {
+        let same =
+            people::find_password_phc(tx, person.id).await? == kept && people::by_id(tx, person.id).await?.active;
+        if !same {
+            return Ok(Acceptance::NotValid);
+        }
+        let waits_for = session::waits_for(deeds, tx, &person).await?;
+        let begins = session::Begins { waits_for, device };
+        Ok::<_, ActionError>(Acceptance::Begun(session::begin(tx, person.id, begins, now).await?, waits_for))
+    });
+    begun.await
 }
 
 async fn good(db: &impl ConnectionTrait, token: &Token, now: Moment) -> Result<Option<Person>, ActionError> {

@@ -7,7 +7,7 @@ use crate::domain::people::{Permission, allows};
 use crate::domain::units::Moment;
 use crate::store::access_keys::{self, AccessKey, NewAccessKey};
 use crate::store::record::{self, NewEntry};
-use crate::store::{AccessKeyId, BranchId, PersonId, StoreError, branches, write};
+use crate::store::{AccessKeyId, BranchId, PersonId, StoreError, branches, people, write};
 use serde_json::json;
 
 /// Makes a key for everything, or for one branch. The key is in the answer and nowhere else. `click` is what the form carried: the
@@ -26,6 +26,8 @@ pub async fn make_access_key(
     // As random as what it is made of, which nobody but the reader of one page has seen.
     let key = click.derived(&format!("access key of {}", by.0));
     write(&deeds.db, async |tx| {
+        // Of two clicks the second finds the key of the first.
+        people::in_turn(tx, by).await?;
         if access_keys::all(tx).await?.iter().any(|made| made.entry.key_hash == key.hash()) {
             return Ok(());
         }

@@ -32,6 +32,9 @@ pub async fn add_branch(
     let Some(time_zone) = known_zone(time_zone) else { return Ok(BranchKept::NoSuchTimeZone) };
     let now = deeds.clock.now();
     let added = write(&deeds.db, async |tx| {
+        if let Some(there) = named_just_so(tx, name, &time_zone).await? {
+            return Ok(BranchKept::Kept(there));
+        }
         if is_taken(tx, name, None).await? {
             return Ok(BranchKept::NameTaken);
         }
@@ -40,7 +43,24 @@ pub async fn add_branch(
         record::append(tx, about_branch(now, by, "branch_added", id, detail)).await?;
         Ok(BranchKept::Kept(id))
     });
-    or_taken(added.await)
+    match or_taken(added.await)? {
+        // Two at the same moment: the second finds what the first added.
+        BranchKept::NameTaken => {
+            let there = named_just_so(&deeds.db, name, &time_zone).await?;
+            Ok(there.map_or(BranchKept::NameTaken, BranchKept::Kept))
+        }
+        kept => Ok(kept),
+    }
+}
+
+/// The branch that has this very name and time zone already: adding it once more adds nothing.
+async fn named_just_so(
+    db: &impl ConnectionTrait,
+    name: &BranchName,
+    time_zone: &str,
+) -> Result<Option<BranchId>, StoreError> {
+    let there = branches::find_by_name(db, name.as_str()).await?;
+    Ok(there.filter(|branch| branch.name == name.as_str() && branch.time_zone == time_zone).map(|branch| branch.id))
 }
 
 /// The time zone as the tables write it; nothing when there is none of this name.

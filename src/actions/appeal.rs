@@ -10,7 +10,9 @@ use crate::domain::certification::certificate::Number;
 use crate::domain::certification::decision::{Bar, Finding, Remedy, Verdict, remedy};
 use crate::domain::units::Moment;
 use crate::store::decisions::{self, Appeal, AppealDecision};
-use crate::store::{AttemptId, PersonId, StoreError, attempts, conflict, people, proposals, record, write};
+use crate::store::{
+    AttemptId, PersonId, StoreError, attempts, certificates, conflict, people, proposals, record, write,
+};
 use sea_orm::ConnectionTrait;
 
 /// What comes of appealing.
@@ -85,12 +87,32 @@ pub async fn decide_appeal(
         write(&deeds.db, async |tx| decide_appeal_in(deeds, tx, &read.bank, by, (attempt, finding, reason), now).await)
             .await;
     match heard {
-        Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::APPEAL_DECISION => Ok(Heard::Before),
+        Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::APPEAL_DECISION => {
+            heard_before(deeds, by, attempt, finding, reason).await
+        }
+        Ok(Heard::Before) => heard_before(deeds, by, attempt, finding, reason).await,
         other => {
             deeds.letters.notify_one();
             other
         }
     }
+}
+
+/// The same click, or another one that was faster.
+async fn heard_before(
+    deeds: &Deeds,
+    by: Decider,
+    attempt: AttemptId,
+    finding: Finding,
+    reason: &str,
+) -> Result<Heard, ActionError> {
+    let before = decisions::find_appeal_decision(&deeds.db, attempt).await?.ok_or(StoreError::NotFound)?;
+    let same_click = (before.decided_by, before.finding, before.reason.as_str()) == (by.person, finding, reason);
+    if !same_click {
+        return Ok(Heard::Before);
+    }
+    let certificate = certificates::find_of_attempt(&deeds.db, attempt).await?;
+    Ok(Heard::Done(certificate.map(|of| of.number)))
 }
 
 async fn decide_appeal_in(
@@ -104,6 +126,7 @@ async fn decide_appeal_in(
     decisions::find_appeal(tx, attempt).await?.ok_or(StoreError::NotFound)?;
     let decision = decisions::find(tx, attempt).await?.ok_or(StoreError::NotFound)?;
     let kept = proposals::by_attempt(tx, attempt).await?;
+    people::in_turn(tx, kept.entry.person_id).await?;
     let person = people::by_id(tx, kept.entry.person_id).await?;
     if decisions::find_appeal_decision(tx, attempt).await?.is_some() {
         return Ok(Heard::Before);

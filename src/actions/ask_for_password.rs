@@ -25,6 +25,8 @@ pub async fn ask_for_password(deeds: &Deeds, email: &str) -> Result<(), ActionEr
     let written = write(&deeds.db, async |tx| {
         let found = people::find_by_email_norm(tx, &email.folded()).await?.filter(|person| person.active);
         let Some(person) = found else { return Ok(false) };
+        // Of two clicks the second finds the link of the first.
+        people::in_turn(tx, person.id).await?;
         let links = invitations::of_person(tx, person.id).await?;
         if links.iter().any(|(link, _)| now.seconds_since(link.created_at) < QUIET_S) {
             return Ok(false);

@@ -6,7 +6,7 @@ use super::{ActionError, Deeds};
 use crate::domain::examination::practice::questions_unlike;
 use crate::domain::units::TemperatureUnit;
 use crate::store::attempts::{self, AttemptKind, NewAttempt};
-use crate::store::{AttemptId, PersonId, write};
+use crate::store::{AttemptId, PersonId, people, write};
 
 /// What comes of it.
 #[derive(Debug, PartialEq, Eq)]
@@ -35,6 +35,8 @@ pub async fn ask_practice_question(
     let read_after = attempts::count_asked(&deeds.db, person).await?;
     let examined = asked_before(&deeds.db, person, AttemptKind::Examination).await?;
     write(&deeds.db, async |tx| {
+        // Of two clicks the second finds the question of the first.
+        people::in_turn(tx, person).await?;
         let open = attempts::find_open_practice(tx, person, &module.id).await?;
         let (attempt, seed) = match open {
             Some(open) if open.temperature_unit == unit => (open.id, open.seed),

@@ -90,14 +90,14 @@ pub async fn begin_with_code(
         return Ok(Begun::NotYet(not_yet));
     }
     if scheme.invigilated {
-        let may = match try_code(deeds, person, typed, now) {
-            Ok(()) => under_code(&deeds.db, person, scheme, typed.code, now).await?.map(drop),
-            Err(refused) => Err(refused),
+        let may = match try_code(deeds, person, typed, now).await? {
+            None => under_code(&deeds.db, person, scheme, typed.code, now).await?.map(drop),
+            Some(refused) => Err(refused),
         };
         if let Err(refused) = may {
             return write(&deeds.db, async |tx| refuse(tx, person, scheme, refused, now).await).await;
         }
-        code_was_right(deeds, person, typed);
+        code_was_right(deeds, person, typed).await?;
     }
     let wish = Wish { person, unit, scheme, version: entry.version };
     let (form, drawn_after) = match form_for(deeds, &deeds.db, &read.bank, wish, now).await? {

@@ -20,7 +20,7 @@ pub async fn change_branch(
     let Some(time_zone) = known_zone(time_zone) else { return Ok(BranchKept::NoSuchTimeZone) };
     let now = deeds.clock.now();
     let changed = write(&deeds.db, async |tx| {
-        let before = branches::by_id(tx, id).await?;
+        let before = branches::locked(tx, id).await?;
         if is_taken(tx, name, Some(id)).await? {
             return Ok(BranchKept::NameTaken);
         }

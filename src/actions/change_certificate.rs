@@ -34,12 +34,19 @@ pub async fn change_certificate(
     let now = deeds.clock.now();
     write(&deeds.db, async |tx| {
         let found = certificates::by_number(tx, number).await?;
+        people::in_turn(tx, found.entry.person_id).await?;
         let holder = people::by_id(tx, found.entry.person_id).await?;
+        let found = certificates::by_number(tx, number).await?;
         if !by.looks_after(holder.branch_id) {
             return Err(ActionError::from(StoreError::NotFound));
         }
         if holder.id == by.person {
             return Ok(CertificateChange::Own);
+        }
+        let last = found.events.last();
+        if last.is_some_and(|last| last.event.kind == kind && last.done_by == Some(by.person) && last.reason == reason)
+        {
+            return Ok(CertificateChange::Done);
         }
         let state = certification::of_person(tx, holder.id).await?.state_of(&found, now);
         if !state.allows(kind) {

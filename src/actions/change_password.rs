@@ -1,7 +1,7 @@
 //! Changing one's own password.
 
 use super::on_record::about_person;
-use super::throttle::Source;
+use super::own_password::{Verified, verified};
 use super::{ActionError, Deeds, Token, session};
 use crate::domain::people::{EmailAddress, PasswordProblem, PersonName, check_password};
 use crate::store::sessions::{Device, WaitsFor};
@@ -12,6 +12,8 @@ use crate::store::{PersonId, StoreError, people, record, sessions, write};
 pub enum PasswordChange {
     /// Done. Every session of the person has ended; this token opens the new one.
     Changed(Token),
+    /// Another click has changed it while this one was checked; the session in which both were sent has ended with that.
+    Meanwhile,
     /// The old password was not right.
     WrongOld,
     /// It was wrong too often: try again in so many seconds.
@@ -23,43 +25,46 @@ pub enum PasswordChange {
     Unfit(PasswordProblem),
 }
 
-/// Gives a person a new password and signs them out everywhere else.
+/// Gives a person a new password in place of the old one, and signs them out everywhere else. `session` is the hash of the session
+/// in which they ask for it.
 ///
 /// # Errors
 /// When the store does not answer, or too many passwords are hashed at once.
 pub async fn change_password(
     deeds: &Deeds,
     person: PersonId,
-    old: &str,
-    new: &str,
+    (old, new): (&str, &str),
+    session: &str,
     device: Device,
 ) -> Result<PasswordChange, ActionError> {
     let of = people::by_id(&deeds.db, person).await?;
-    // A session that somebody left open is no way to guess its password.
-    let source = [Source::Account(of.email.to_lowercase())];
-    match deeds.throttle.wait_s(&source, deeds.clock.now()) {
-        0 => deeds.throttle.miss(&source, deeds.clock.now()),
-        seconds => return Ok(PasswordChange::Wait { seconds }),
-    }
-    let kept = people::find_password_phc(&deeds.db, person).await?;
-    if !deeds.hashing.verify(old.to_owned(), kept).await? {
-        return Ok(PasswordChange::WrongOld);
-    }
-    deeds.throttle.forgive(&source);
+    let kept = match verified(deeds, &of, old, None).await? {
+        Verified::Right(kept) => kept,
+        // The session ended with the change that another click has made: the old password is wrong since then.
+        Verified::Wrong if sessions::find(&deeds.db, session, deeds.clock.now()).await?.is_none() => {
+            return Ok(PasswordChange::Meanwhile);
+        }
+        Verified::Wrong => return Ok(PasswordChange::WrongOld),
+        Verified::Wait(seconds) => return Ok(PasswordChange::Wait { seconds }),
+    };
     if let Err(problem) = fits(&of.display_name, &of.email, new)? {
         return Ok(PasswordChange::Unfit(problem));
     }
     let phc = deeds.hashing.hash(new.to_owned()).await?;
     let now = deeds.clock.now();
     let token = write(&deeds.db, async |tx| {
+        people::in_turn(tx, person).await?;
+        if people::find_password_phc(tx, person).await? != kept {
+            return Ok(None);
+        }
         people::set_password(tx, person, &phc).await?;
         sessions::delete_all_for_person(tx, person).await?;
         let begins = session::Begins { waits_for: WaitsFor::Nothing, device };
         let token = session::begin(tx, person, begins, now).await?;
         record::append(tx, about_person(now, Some(person), "password_changed", person)).await?;
-        Ok::<_, ActionError>(token)
+        Ok::<_, ActionError>(Some(token))
     });
-    Ok(PasswordChange::Changed(token.await?))
+    Ok(token.await?.map_or(PasswordChange::Meanwhile, PasswordChange::Changed))
 }
 
 /// Whether a password fits a person whose name and address the store holds.

@@ -44,6 +44,7 @@ pub async fn change_person(
 ) -> Result<PersonChange, ActionError> {
     let now = deeds.clock.now();
     let changed = write(&deeds.db, async |tx| {
+        people::in_turn(tx, person).await?;
         let from = people::by_id(tx, person).await?;
         if !branches::list(tx).await?.iter().any(|branch| branch.id == to.branch) {
             return Ok(PersonChange::NoSuchBranch);

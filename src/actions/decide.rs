@@ -120,6 +120,7 @@ async fn decide_in(
     if !by.looks_after(person.branch_id) {
         return Err(StoreError::NotFound.into());
     }
+    people::in_turn(tx, person.id).await?;
     if let Some(before) = decisions::find(tx, asked.attempt).await? {
         let same_click = before.key == asked.key && before.decided_by == Some(by.person);
         let certificate = certificates::find_of_attempt(tx, asked.attempt).await?;

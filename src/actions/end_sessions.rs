@@ -2,7 +2,7 @@
 
 use super::on_record::about_person;
 use super::{ActionError, Deeds};
-use crate::store::{PersonId, StoreError, record, sessions, write};
+use crate::store::{PersonId, StoreError, people, record, sessions, write};
 
 /// Which.
 #[derive(Clone, Copy, Debug)]
@@ -20,6 +20,7 @@ pub enum Which<'w> {
 pub async fn end_sessions(deeds: &Deeds, person: PersonId, which: Which<'_>) -> Result<usize, ActionError> {
     let now = deeds.clock.now();
     write(&deeds.db, async |tx| {
+        people::in_turn(tx, person).await?;
         let own = sessions::of_person(tx, person).await?;
         let meant = |hash: &str| match which {
             Which::One(one) => hash == one,

@@ -3,11 +3,11 @@
 //! Never says which of the two was wrong, and never lets one count twice.
 
 use super::on_record::about_person;
-use super::one_time_code::{counted, recovery_hash, source, use_code};
+use super::one_time_code::{recovery_hash, source, use_code};
 use super::session::{Begins, begin};
 use super::{ActionError, Deeds, Token};
 use crate::store::sessions::WaitsFor;
-use crate::store::{StoreError, one_time_codes, record, sessions, write};
+use crate::store::{one_time_codes, people, record, sessions, write};
 
 /// What comes of it.
 #[derive(Debug)]
@@ -18,25 +18,30 @@ pub enum CodeGiven {
     Wrong,
     /// Wrong too often: again in so many seconds.
     Wait(i64),
+    /// No session waits for a code here: it has ended, or got its code by another click.
+    Over,
 }
 
 /// Checks what was typed after the password that began the session of `half`.
 ///
 /// # Errors
-/// [`StoreError::NotFound`] when no session waits for a code, or when the store does not answer.
+/// When the store does not answer.
 pub async fn give_code(deeds: &Deeds, half: &Token, typed: &str) -> Result<CodeGiven, ActionError> {
     let now = deeds.clock.now();
-    let known = sessions::find(&deeds.db, &half.hash(), now).await?.ok_or(StoreError::NotFound)?;
+    let Some(known) = sessions::find(&deeds.db, &half.hash(), now).await? else { return Ok(CodeGiven::Over) };
     let person = known.person.id;
-    if let Err(seconds) = counted(deeds, person) {
-        return Ok(CodeGiven::Wait(seconds));
+    let source = source(person);
+    match deeds.may_try(&source, now).await? {
+        0 => {}
+        seconds => return Ok(CodeGiven::Wait(seconds)),
     }
     let given = write(&deeds.db, async |tx| {
         // It may have ended, or got its code, in another window.
-        let still = sessions::find(tx, &half.hash(), now).await?.ok_or(StoreError::NotFound)?.session;
-        if still.waits_for != WaitsFor::Code {
-            return Err(StoreError::NotFound.into());
-        }
+        people::in_turn(tx, person).await?;
+        let still = sessions::find(tx, &half.hash(), now).await?.map(|known| known.session);
+        let Some(still) = still.filter(|session| session.waits_for == WaitsFor::Code) else {
+            return Ok(CodeGiven::Over);
+        };
         let by_phone = use_code(tx, person, typed, now).await?;
         if !by_phone && !one_time_codes::use_recovery(tx, person, &recovery_hash(typed), now).await? {
             return Ok(CodeGiven::Wrong);
@@ -50,8 +55,13 @@ pub async fn give_code(deeds: &Deeds, half: &Token, typed: &str) -> Result<CodeG
         Ok::<_, ActionError>(CodeGiven::SignedIn(token))
     })
     .await?;
+    match given {
+        CodeGiven::SignedIn(_) => tracing::info!(person = person.0, "a code was right"),
+        CodeGiven::Wrong => tracing::info!(person = person.0, "a code was refused"),
+        CodeGiven::Wait(_) | CodeGiven::Over => {}
+    }
     if matches!(given, CodeGiven::SignedIn(_)) {
-        deeds.throttle.forgive(&source(person));
+        deeds.was_right(&source).await?;
     }
     Ok(given)
 }

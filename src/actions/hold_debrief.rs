@@ -43,7 +43,9 @@ pub async fn hold_debrief(
     });
     match held.await {
         Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::DEBRIEF => {
-            Ok(DebriefHeld::HeldBefore)
+            let before = debriefs::find_of_attempt(&deeds.db, attempt).await?;
+            let same_click = before.is_some_and(|held| held.trainer_id == trainer && held.note == note);
+            Ok(if same_click { DebriefHeld::Held } else { DebriefHeld::HeldBefore })
         }
         other => other,
     }

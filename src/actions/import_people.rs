@@ -8,9 +8,10 @@ use super::invite_person::{self, Invitee, inviters_name};
 use super::on_record::about_person;
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
+use crate::domain::units::Moment;
 use crate::store::branches::Branch;
 use crate::store::record::NewEntry;
-use crate::store::{PersonId, StoreError, branches, people, record, write};
+use crate::store::{BranchId, PersonId, StoreError, branches, people, record, write};
 use roster::{Entry, alike, problem};
 use sea_orm::ConnectionTrait;
 use serde_json::json;
@@ -57,8 +58,7 @@ pub async fn import_people(
     problems.extend(against_the_bank(&deeds.bank.now().bank, &entries));
     let now = deeds.clock.now();
     let done = write(&deeds.db, async |tx| {
-        let mut known: BTreeMap<String, Branch> =
-            branches::list(tx).await?.into_iter().map(|branch| (branch.name.to_lowercase(), branch)).collect();
+        let mut known = known_branches(tx).await?;
         problems.extend(against_the_store(tx, &entries, &known, &unknown).await?);
         if !problems.is_empty() {
             // Nothing has been written: an empty transaction ends here.
@@ -67,15 +67,9 @@ pub async fn import_people(
         let added = add_branches(tx, &entries, &mut known, &unknown).await?;
         let inviter = inviters_name(tx, by).await?;
         let mut added_people = Vec::with_capacity(entries.len());
-        for entry in entries {
+        for entry in &entries {
             let branch = known.get(&entry.branch.folded()).ok_or(StoreError::NotFound)?;
-            let invitee = Invitee {
-                name: entry.name,
-                email: entry.email,
-                branch: branch.id,
-                role: entry.role,
-                scheme_key: entry.scheme,
-            };
+            let invitee = invitee(entry, branch.id);
             let person = invite_person::add(deeds, tx, &invitee, branch, inviter.as_deref(), now).await?;
             added_people.push(person);
         }
@@ -85,13 +79,59 @@ pub async fn import_people(
         }
         Ok::<_, ActionError>(Some(Import::Done { people: added_people.len(), branches: added }))
     });
-    let Some(done) = done.await? else {
-        problems.sort();
-        refuse(deeds, by, &problems).await?;
-        return Ok(Import::Refused(problems));
+    let done = match done.await {
+        // Two at the same moment: the database lets one through, and the other looks again.
+        Err(ActionError::Store(StoreError::Conflict(_))) => None,
+        done => done?,
     };
-    deeds.letters.notify_one();
-    Ok(done)
+    if let Some(done) = done {
+        deeds.letters.notify_one();
+        return Ok(done);
+    }
+    if brought_in_just_now(deeds, &entries, now).await? {
+        return Ok(Import::Done { people: entries.len(), branches: Vec::new() });
+    }
+    if problems.is_empty() {
+        problems = found_at_once(deeds, &entries, &unknown).await?;
+    }
+    problems.sort();
+    refuse(deeds, by, &problems).await?;
+    Ok(Import::Refused(problems))
+}
+
+fn invitee(entry: &Entry, branch: BranchId) -> Invitee {
+    Invitee {
+        name: entry.name.clone(),
+        email: entry.email.clone(),
+        branch,
+        role: entry.role,
+        scheme_key: entry.scheme.clone(),
+    }
+}
+
+async fn known_branches(db: &impl ConnectionTrait) -> Result<BTreeMap<String, Branch>, StoreError> {
+    Ok(branches::list(db).await?.into_iter().map(|branch| (branch.name.to_lowercase(), branch)).collect())
+}
+
+/// Whether everyone of a roster came in a moment ago with just these words: by the same click.
+async fn brought_in_just_now(deeds: &Deeds, entries: &[Entry], now: Moment) -> Result<bool, StoreError> {
+    let known = known_branches(&deeds.db).await?;
+    for entry in entries {
+        let Some(branch) = known.get(&entry.branch.folded()) else { return Ok(false) };
+        if invite_person::added_just_now(&deeds.db, &invitee(entry, branch.id), now).await?.is_none() {
+            return Ok(false);
+        }
+    }
+    Ok(!entries.is_empty())
+}
+
+/// What stands against a roster since somebody else brought people in at the same moment.
+async fn found_at_once(
+    deeds: &Deeds,
+    entries: &[Entry],
+    unknown: &UnknownBranches,
+) -> Result<Vec<RowProblem>, StoreError> {
+    against_the_store(&deeds.db, entries, &known_branches(&deeds.db).await?, unknown).await
 }
 
 /// That a roster was refused is on record, with which columns were wrong, and with no word of what stands in it.

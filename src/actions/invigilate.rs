@@ -156,21 +156,22 @@ impl Typed<'_> {
 }
 
 /// Looks whether a person may try a code now, and counts the try as a wrong one until [`code_was_right`] says otherwise.
-pub(super) fn try_code(deeds: &Deeds, person: PersonId, typed: Typed<'_>, now: Moment) -> Result<(), CodeRefused> {
+pub(super) async fn try_code(
+    deeds: &Deeds,
+    person: PersonId,
+    typed: Typed<'_>,
+    now: Moment,
+) -> Result<Option<CodeRefused>, ActionError> {
     if typed.code.trim().is_empty() {
-        return Err(CodeRefused::Missing);
+        return Ok(Some(CodeRefused::Missing));
     }
-    let sources = typed.sources(person);
-    match deeds.throttle.wait_s(&sources, now) {
-        0 => deeds.throttle.miss(&sources, now),
-        seconds => return Err(CodeRefused::Wait(seconds)),
-    }
-    Ok(())
+    let wait = deeds.may_try(&typed.sources(person), now).await?;
+    Ok((wait > 0).then_some(CodeRefused::Wait(wait)))
 }
 
 /// The try was none.
-pub(super) fn code_was_right(deeds: &Deeds, person: PersonId, typed: Typed<'_>) {
-    deeds.throttle.forgive(&typed.sources(person));
+pub(super) async fn code_was_right(deeds: &Deeds, person: PersonId, typed: Typed<'_>) -> Result<(), ActionError> {
+    deeds.was_right(&typed.sources(person)).await
 }
 
 /// The open invigilation of a typed code that a person may begin under: of this scheme, at their own branch, opened by somebody

@@ -2,13 +2,10 @@
 //!
 //! Never tells a password and never sets one for somebody else.
 
-use super::invite_person::{Addressee, hand_out, inviters_name};
+use super::invite_person::{Addressee, SAME_CLICK_S, hand_out, inviters_name};
 use super::on_record::about_person;
 use super::{ActionError, Deeds};
 use crate::store::{PersonId, StoreError, branches, invitations, people, record, write};
-
-/// Seconds in which asking again is the same click; chosen by us.
-const SAME_CLICK_S: i64 = 60;
 
 /// What comes of it.
 #[derive(Debug, PartialEq, Eq)]
@@ -26,6 +23,7 @@ pub enum InvitedAgain {
 pub async fn invite_again(deeds: &Deeds, by: PersonId, person: PersonId) -> Result<InvitedAgain, ActionError> {
     let now = deeds.clock.now();
     let sent = write(&deeds.db, async |tx| {
+        people::in_turn(tx, person).await?;
         let of = people::by_id(tx, person).await?;
         if !of.active {
             return Err(StoreError::NotFound.into());

@@ -15,6 +15,9 @@ use sea_orm::ConnectionTrait;
 /// How long an invitation can be accepted.
 pub const VALID_FOR_S: i64 = 7 * 24 * 3600;
 
+/// Seconds in which the same asked again is the same click; chosen by us.
+pub(super) const SAME_CLICK_S: i64 = 60;
+
 /// Whom to invite.
 #[derive(Clone, Debug)]
 pub struct Invitee {
@@ -33,7 +36,7 @@ pub struct Invitee {
 /// What comes of it.
 #[derive(Debug, PartialEq, Eq)]
 pub enum Invited {
-    /// Added; the letter is in the outbox.
+    /// Added, now or by the same click before; the letter is in the outbox.
     Sent(PersonId),
     /// Somebody has this address already.
     AddressTaken,
@@ -68,10 +71,30 @@ pub async fn invite_person(deeds: &Deeds, by: Option<PersonId>, invitee: Invitee
             deeds.letters.notify_one();
             Ok(Invited::Sent(person))
         }
-        Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::EMAIL => Ok(Invited::AddressTaken),
+        Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::EMAIL => {
+            let same = added_just_now(&deeds.db, &invitee, now).await?;
+            Ok(same.map_or(Invited::AddressTaken, Invited::Sent))
+        }
         Err(ActionError::Store(StoreError::NotFound)) => Ok(Invited::NoSuchBranch),
         Err(error) => Err(error),
     }
+}
+
+/// The person who was added a moment ago with just these words: by the same click.
+pub(super) async fn added_just_now(
+    db: &impl ConnectionTrait,
+    invitee: &Invitee,
+    now: Moment,
+) -> Result<Option<PersonId>, StoreError> {
+    let found = people::find_by_email_norm(db, &invitee.email.folded()).await?;
+    let same = found.filter(|there| {
+        (there.display_name.as_str(), there.branch_id, there.role)
+            == (invitee.name.as_str(), invitee.branch, invitee.role)
+            && there.scheme_key == invitee.scheme_key
+            && there.active
+            && now.seconds_since(there.created_at) < SAME_CLICK_S
+    });
+    Ok(same.map(|there| there.id))
 }
 
 /// Adds a person with their letter, inside a deed's transaction.

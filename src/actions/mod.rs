@@ -13,6 +13,7 @@ mod grant;
 mod hashing;
 mod on_record;
 pub mod one_time_code;
+mod own_password;
 mod past_bank;
 mod propose;
 mod publish_version;

@@ -28,7 +28,7 @@ pub async fn name_trainer(
 ) -> Result<TrainerNamed, ActionError> {
     let now = deeds.clock.now();
     write(&deeds.db, async |tx| {
-        people::by_id(tx, person).await?;
+        people::in_turn(tx, person).await?;
         if let Some(trainer) = trainer {
             let known = people::by_id(tx, trainer).await?;
             if known.role != Role::Trainer || !known.active || trainer == person {

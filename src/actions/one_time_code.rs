@@ -5,7 +5,7 @@
 //! the same disk.
 
 use super::throttle::Source;
-use super::{ActionError, Deeds};
+use super::{ActionError, Token};
 use crate::domain::units::Moment;
 use crate::store::{PersonId, one_time_codes};
 use rand::TryRng as _;
@@ -18,6 +18,8 @@ use totp_rs::{Builder, Secret, Totp};
 /// Bytes of a key. Source: RFC 4226 section 4, requirement 6: 160 bits are recommended.
 const KEY_BYTES: usize = 20;
 
+/// Seconds of a step. Source: RFC 6238 section 4.1.
+const STEP_S: u64 = 30;
 /// How many recovery codes there are at a time; chosen by us.
 const RECOVERY_CODES: usize = 10;
 /// Letters of a recovery code: 120 bits, more than the 112 from which a plain hash is enough (ASVS 5.0 6.5.2).
@@ -42,17 +44,28 @@ pub(super) fn in_base32(key: &[u8]) -> String {
 }
 
 fn codes_of(key: &[u8]) -> Totp {
-    // Six digits, 30 s, SHA-1, one step earlier or later: what every program for such codes takes.
+    // Six digits, 30 s, SHA-1: what every program for such codes takes.
     Builder::new().with_secret(key.to_vec()).build_noncompliant()
 }
 
-/// The step whose code this is, now or one step earlier or later; nothing when it is none of them.
+/// The step whose code this is: the present one or the one before it, for whoever types slowly, and none that is still to come.
+/// Source: RFC 6238 section 5.2 recommends at most one step for the delay.
 pub(super) fn step_of(key: &[u8], typed: &str, now: Moment) -> Option<i64> {
     let digits: String = typed.chars().filter(|c| !c.is_whitespace()).take(7).collect();
     let is_code = digits.len() == 6 && digits.bytes().all(|byte| byte.is_ascii_digit());
     let seconds = u64::try_from(now.0.div_euclid(1_000_000)).ok()?;
-    let step = codes_of(key).check(&digits, seconds).filter(|_| is_code)?;
-    i64::try_from(step).ok()
+    let present = seconds / STEP_S;
+    let steps = [Some(present), present.checked_sub(1)].into_iter().flatten();
+    let of_step = |step: u64| same(&codes_of(key).generate(step * STEP_S).to_string(), &digits);
+    // Both are worked out whichever it is.
+    let found = steps.fold(None, |found: Option<u64>, step| Some(step).filter(|_| of_step(step)).or(found));
+    found.filter(|_| is_code).and_then(|step| i64::try_from(step).ok())
+}
+
+/// Compares in the same time whatever the digits are.
+fn same(expected: &str, typed: &str) -> bool {
+    let differences = expected.bytes().zip(typed.bytes()).fold(0_u8, |sum, (a, b)| sum | (a ^ b));
+    expected.len() == typed.len() && differences == 0
 }
 
 /// The code of a moment, for tests and nobody else.
@@ -61,15 +74,22 @@ pub fn code_at(key: &[u8], at: Moment) -> String {
     codes_of(key).generate(u64::try_from(at.0.div_euclid(1_000_000)).unwrap_or_default()).to_string()
 }
 
-/// Ten recovery codes in groups of four letters, each with the hash that is kept.
-pub(super) fn fresh_recovery() -> Result<Vec<(String, String)>, ActionError> {
-    let code = |_| {
-        let bytes = random(RECOVERY_LETTERS)?;
-        let letters: Vec<u8> = bytes.iter().map(|byte| ALPHABET[usize::from(byte & 31)]).collect();
-        let groups: Vec<&str> = letters.chunks(4).filter_map(|group| std::str::from_utf8(group).ok()).collect();
+/// Ten recovery codes in groups of four letters, each with the hash that is kept. They follow from `from`, as random as it is:
+/// the same again gives the same.
+pub(super) fn recovery_codes(from: &Token) -> Vec<(String, String)> {
+    let code = |number| {
+        // 64 hexadecimal digits; of each byte five bits make a letter.
+        let derived = from.derived(&format!("recovery code {number}"));
+        let pairs = derived.as_str().as_bytes().chunks(2).take(RECOVERY_LETTERS);
+        let letter = |pair: &[u8]| {
+            let byte = std::str::from_utf8(pair).ok().and_then(|pair| u8::from_str_radix(pair, 16).ok());
+            char::from(ALPHABET[usize::from(byte.unwrap_or_default() & 31)])
+        };
+        let letters: Vec<char> = pairs.map(letter).collect();
+        let groups: Vec<String> = letters.chunks(4).map(|group| group.iter().collect()).collect();
         let code = groups.join("-");
         let hash = recovery_hash(&code);
-        Ok((code, hash))
+        (code, hash)
     };
     (0..RECOVERY_CODES).map(code).collect()
 }
@@ -86,19 +106,6 @@ pub(super) fn recovery_hash(typed: &str) -> String {
 /// Whose codes are counted together when they are wrong.
 pub(super) fn source(person: PersonId) -> [Source; 1] {
     [Source::Account(format!("one-time code of {}", person.0))]
-}
-
-/// Waits for nothing and has been counted as a try, or the seconds to wait.
-pub(super) fn counted(deeds: &Deeds, person: PersonId) -> Result<(), i64> {
-    let (source, now) = (source(person), deeds.clock.now());
-    match deeds.throttle.wait_s(&source, now) {
-        0 => {
-            // Counted before the code is checked, so that many guesses at once do not all come through.
-            deeds.throttle.miss(&source, now);
-            Ok(())
-        }
-        seconds => Err(seconds),
-    }
 }
 
 /// Uses up the code that was typed, of a confirmed key, inside a deed's transaction; gives whether it was right.
@@ -131,9 +138,12 @@ mod tests {
             let now = Moment(count * 30 * 1_000_000 + 29_999_999);
             assert_eq!(code_at(key, now), code);
             assert_eq!(step_of(key, code, now), Some(count));
-            // One step of drift either way, and no more.
+            // One step later, and no more; and not before its time.
             assert_eq!(step_of(key, code, Moment(now.0 + 30_000_000)), Some(count));
             assert_eq!(step_of(key, code, Moment(now.0 + 60_000_000)), None);
+            if count > 0 {
+                assert_eq!(step_of(key, code, Moment(now.0 - 30_000_000)), None);
+            }
         }
         // Source: RFC 6238 appendix B, SHA-1, at 1111111109 s and 20000000000 s: the last six of its eight digits.
         assert_eq!(code_at(key, Moment(1_111_111_109_000_000)), "081804");
@@ -159,7 +169,10 @@ mod tests {
 
     #[test]
     fn recovery_codes_differ_and_are_the_same_however_they_are_typed() {
-        let codes = fresh_recovery().unwrap();
+        let from = Token::fresh().unwrap();
+        let codes = recovery_codes(&from);
+        assert_eq!(codes, recovery_codes(&from), "one click, one list");
+        assert_ne!(codes, recovery_codes(&Token::fresh().unwrap()));
         assert_eq!(codes.len(), 10);
         for (code, hash) in &codes {
             assert_eq!(code.len(), 29, "{code}");

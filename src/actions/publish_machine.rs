@@ -5,7 +5,7 @@
 
 use super::load_bank::{read_back, refresh_bank, sha256};
 pub use super::publish_version::Published;
-use super::publish_version::{By, Checked, insert_version, overtaken_at_once};
+use super::publish_version::{By, Checked, insert_version, newest_version, overtaken_at_once};
 use super::record_trigger::{Happened, insert_trigger};
 use super::{ActionError, Deeds};
 use crate::domain::aftertreatment::profile::Profile;
@@ -150,15 +150,18 @@ pub async fn publish_machine(
     seen: &str,
     unit: TemperatureUnit,
 ) -> Result<Pressed, ActionError> {
+    if let Some(before) = published_before(deeds, trainer, draft).await? {
+        return Ok(before);
+    }
     let id = match machine_of(&deeds.bank.now().bank, draft) {
         Ok(id) => id,
         Err(problems) => return Ok(Pressed::Problems(problems)),
     };
     let versions = bank_documents::versions(&deeds.db, bank_documents::DocumentKind::Machine, &id).await?;
-    let newest_version = versions.first().map_or(0, |newest| u32::try_from(newest.version).unwrap_or_default());
+    let newest = newest_version(versions.first());
     let unseen = seen != token(draft.text, bank_documents::newest_id(&deeds.db).await?);
     // Who is overtaken must see the other's text before anything else.
-    if unseen && newest_version == draft.base {
+    if unseen && newest == draft.base {
         return Ok(match look_ahead(deeds, draft, unit).await? {
             LookedAhead::Change(change) => Pressed::NotSeen(change),
             LookedAhead::Problems(problems) => Pressed::Problems(problems),
@@ -173,7 +176,22 @@ pub async fn publish_machine(
     };
     let moves_keys = moves_keys(deeds, draft.text, &id, unit).await?;
     let published = publish_with_refreshers(deeds, trainer, checked, moves_keys).await?;
+    if let (Published::Overtaken(_), Some(before)) = (&published, published_before(deeds, trainer, draft).await?) {
+        return Ok(before);
+    }
     Ok(Pressed::Done { machine: id, published })
+}
+
+/// What the same click published before: the version after the one that it began from, its author's own, with this very text.
+async fn published_before(deeds: &Deeds, trainer: PersonId, draft: Draft<'_>) -> Result<Option<Pressed>, ActionError> {
+    let of_text = || Profile::read("the new machine", draft.text).ok().map(|profile| profile.id);
+    let Some(machine) = draft.key.map(str::to_owned).or_else(of_text) else { return Ok(None) };
+    let versions = bank_documents::versions(&deeds.db, bank_documents::DocumentKind::Machine, &machine).await?;
+    let version = draft.base + 1;
+    let own = versions.first().is_some_and(|newest| {
+        newest_version(Some(newest)) == version && newest.author_id == Some(trainer) && newest.source == draft.text
+    });
+    Ok(own.then_some(Pressed::Done { machine, published: Published::Version(version) }))
 }
 
 /// Whether a text gives the same situation another right answer somewhere in the bank. Only where somebody may be touched.

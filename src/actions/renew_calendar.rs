@@ -7,14 +7,20 @@ use crate::store::people::Person;
 use crate::store::{PersonId, calendar_feeds, people, record, write};
 
 /// Gives the calendar of `by` a new address; the one before it opens nothing any more. The secret is in the answer and
-/// nowhere else.
+/// nowhere else. `click` is what the form carried: the same again is the same click, with the same secret in the answer and
+/// nothing changed.
 ///
 /// # Errors
 /// When the store does not answer.
-pub async fn renew_calendar(deeds: &Deeds, by: PersonId) -> Result<Token, ActionError> {
+pub async fn renew_calendar(deeds: &Deeds, by: PersonId, click: &Token) -> Result<Token, ActionError> {
     let now = deeds.clock.now();
-    let secret = Token::fresh()?;
+    // As random as what it is made of, which nobody but the reader of one page has seen.
+    let secret = click.derived(&format!("calendar of {}", by.0));
     write(&deeds.db, async |tx| {
+        people::in_turn(tx, by).await?;
+        if calendar_feeds::find_person(tx, &secret.hash()).await? == Some(by) {
+            return Ok(());
+        }
         calendar_feeds::renew(tx, by, &secret.hash(), now).await?;
         record::append(tx, about_person(now, Some(by), "calendar_renewed", by)).await?;
         Ok::<_, ActionError>(())

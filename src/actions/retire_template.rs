@@ -85,13 +85,25 @@ pub async fn retire_template(deeds: &Deeds, trainer: PersonId, wish: Wish<'_>) -
         record::append(tx, entry).await?;
         Ok(Retired::Retired)
     });
-    match done.await {
+    let done = match done.await {
         Ok(done) => {
             refresh_bank(deeds).await?;
-            Ok(done)
+            done
         }
-        Err(error) => overtaken_at_once(error, wish.base).map(|_| Retired::Overtaken(wish.base + 1)),
-    }
+        Err(error) => overtaken_at_once(error, wish.base).map(|_| Retired::Overtaken(wish.base + 1))?,
+    };
+    let late = matches!(done, Retired::NotInUse | Retired::Overtaken(_));
+    Ok(if late && retired_before(deeds, trainer, wish).await? { Retired::Retired } else { done })
+}
+
+/// Whether the same trainer has retired this very version: by the same click.
+async fn retired_before(deeds: &Deeds, trainer: PersonId, wish: Wish<'_>) -> Result<bool, ActionError> {
+    let versions = bank_documents::versions(&deeds.db, DocumentKind::Template, wish.key).await?;
+    Ok(versions.first().is_some_and(|newest| {
+        newest.state == DocumentState::Retired
+            && newest.author_id == Some(trainer)
+            && newest_version(Some(newest)) == wish.base + 1
+    }))
 }
 
 /// The examinations that a form can be made for now, and could not without the template.

@@ -17,7 +17,7 @@ use crate::store::{DraftId, PersonId, write};
 pub enum Reviewed {
     /// The draft was approved: whether it is published.
     Approved(Published),
-    /// It is with its author again.
+    /// It is with its author again, now or by the same click before.
     SentBack,
     /// Who wrote it does not review it; nothing was done.
     OwnDraft,
@@ -96,7 +96,11 @@ pub async fn send_template_back(
             return Ok(Reviewed::OwnDraft);
         }
         if draft.state != DraftState::InReview {
-            return Ok(Reviewed::NotInReview);
+            // Pressed twice: it is with its author since the first.
+            let same_click = draft.state == DraftState::Writing
+                && draft.reviewer_id == Some(reviewer)
+                && draft.remark.as_deref() == Some(remark);
+            return Ok(if same_click { Reviewed::SentBack } else { Reviewed::NotInReview });
         }
         draft.state = DraftState::Writing;
         draft.remark = Some(remark.to_owned());

@@ -1,7 +1,7 @@
 //! Sessions, as far as several deeds share them: beginning one, and recognising whose a cookie is.
 
 use super::{ActionError, Deeds, Token};
-use crate::domain::people::needs_one_time_codes;
+use crate::domain::people::{Role, needs_one_time_codes};
 use crate::domain::units::Moment;
 use crate::store::people::Person;
 use crate::store::sessions::{self, Device, Session, SessionOfPerson, WaitsFor};
@@ -10,6 +10,11 @@ use sea_orm::ConnectionTrait;
 
 /// A session ends after twelve idle hours: a shift, and the way home.
 const IDLE_S: i64 = 12 * 3600;
+/// And for good thirty days after it began, however it is used: a month is longer than any shift plan keeps a phone from one's
+/// hands, and short enough that a lost one opens nothing for ever. Chosen by us.
+const LONGEST_S: i64 = 30 * 24 * 3600;
+/// Twelve hours after it began where somebody decides about others: each shift begins with a sign-in. Chosen by us.
+const LONGEST_OF_WHO_DECIDES_S: i64 = 12 * 3600;
 /// A session that still waits for a code, or for codes to be set up, ends after half an hour.
 const HALF_S: i64 = 1800;
 /// Seen again within five minutes: the row is left as it is, so that reading pages writes nothing.
@@ -26,7 +31,9 @@ impl Deeds {
         let whole = known.session.waits_for == WaitsFor::Nothing;
         if whole && now.seconds_since(known.session.last_seen_at) >= TOUCH_AFTER_S {
             let hash = known.session.token_hash.as_str();
-            let touch = async |tx: &_| sessions::touch(tx, hash, now, now.plus_seconds(IDLE_S)).await;
+            let for_good = known.session.created_at.plus_seconds(longest_s(known.person.role));
+            let until = Moment(now.plus_seconds(IDLE_S).0.min(for_good.0));
+            let touch = async |tx: &_| sessions::touch(tx, hash, now, until).await;
             write::<_, StoreError, _>(&self.db, touch).await?;
         }
         Ok(Some(known))
@@ -40,6 +47,11 @@ impl Deeds {
         let now = self.clock.now();
         Ok(write::<_, StoreError, _>(&self.db, async |tx| sessions::sweep(tx, now).await).await?)
     }
+}
+
+/// Seconds after which a session ends for good.
+const fn longest_s(role: Role) -> i64 {
+    if needs_one_time_codes(role) { LONGEST_OF_WHO_DECIDES_S } else { LONGEST_S }
 }
 
 /// How a session begins.

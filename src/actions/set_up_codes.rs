@@ -2,13 +2,17 @@
 //!
 //! Shows a key and recovery codes to nobody but the person, and the recovery codes only once.
 
+use super::invite_person::SAME_CLICK_S;
 use super::on_record::{about_person, about_person_with};
-use super::one_time_code::{counted, fresh_key, fresh_recovery, in_base32, source, step_of, use_code};
+use super::one_time_code::{fresh_key, in_base32, recovery_codes, source, step_of, use_code};
+use super::own_password::{Verified, verified};
 use super::session::{Begins, begin};
 use super::{ActionError, Deeds, Token};
 use crate::domain::people::needs_one_time_codes;
+use crate::domain::units::Moment;
 use crate::store::sessions::{Device, WaitsFor};
 use crate::store::{PersonId, StoreError, one_time_codes, people, record, sessions, write};
+use sea_orm::ConnectionTrait;
 use serde_json::json;
 
 /// A key that a phone takes in.
@@ -80,6 +84,36 @@ pub struct SetUp {
     pub recovery: Vec<String>,
 }
 
+/// What comes of typing the password and the first code.
+pub enum WithPassword {
+    /// The password is right; this comes of the code.
+    Right(WithCode<SetUp>),
+    /// It is not; nothing was changed.
+    Wrong,
+    /// Wrong too often: again in so many seconds.
+    Wait(i64),
+}
+
+/// The same as [`confirm_key`] for somebody who is signed in already: whoever finds a session open must not tie its account to a
+/// phone of their own.
+///
+/// # Errors
+/// When the store does not answer, or too many passwords are hashed at once.
+pub async fn confirm_with_password(
+    deeds: &Deeds,
+    person: PersonId,
+    password: &str,
+    typed: &str,
+    device: Device,
+) -> Result<WithPassword, ActionError> {
+    let of = people::by_id(&deeds.db, person).await?;
+    Ok(match verified(deeds, &of, password, None).await? {
+        Verified::Right(_) => WithPassword::Right(confirm_key(deeds, person, typed, device).await?),
+        Verified::Wrong => WithPassword::Wrong,
+        Verified::Wait(seconds) => WithPassword::Wait(seconds),
+    })
+}
+
 /// Confirms the key that was offered with its first code.
 ///
 /// # Errors
@@ -94,11 +128,12 @@ pub async fn confirm_key(
     let Some(key) = one_time_codes::find(&deeds.db, person).await?.filter(|key| !key.confirmed) else {
         return Ok(WithCode::Nothing);
     };
-    if let Err(seconds) = counted(deeds, person) {
-        return Ok(WithCode::Wait(seconds));
+    match deeds.may_try(&source(person), deeds.clock.now()).await? {
+        0 => {}
+        seconds => return Ok(WithCode::Wait(seconds)),
     }
     let Some(step) = step_of(&key.secret, typed, now) else { return Ok(WithCode::Wrong) };
-    let recovery = fresh_recovery()?;
+    let recovery = recovery_codes(&Token::fresh()?);
     let hashes: Vec<String> = recovery.iter().map(|(_, hash)| hash.clone()).collect();
     let session = write(&deeds.db, async |tx| {
         // Another window may have offered another key meanwhile, or confirmed this one.
@@ -114,23 +149,34 @@ pub async fn confirm_key(
         Ok::<_, ActionError>(Some(session))
     });
     let Some(session) = session.await? else { return Ok(WithCode::Nothing) };
-    deeds.throttle.forgive(&source(person));
+    deeds.was_right(&source(person)).await?;
     Ok(WithCode::Done(SetUp { session, recovery: recovery.into_iter().map(|(code, _)| code).collect() }))
 }
 
-/// Gives new recovery codes to who types a code; the earlier ones count no more.
+/// Gives new recovery codes to who types a code; the earlier ones count no more. `click` is what the form carried: the same again
+/// is the same click, with the same codes in the answer and nothing changed.
 ///
 /// # Errors
 /// When the store does not answer.
-pub async fn new_recovery(deeds: &Deeds, person: PersonId, typed: &str) -> Result<WithCode<Vec<String>>, ActionError> {
-    let recovery = fresh_recovery()?;
+pub async fn new_recovery(
+    deeds: &Deeds,
+    person: PersonId,
+    typed: &str,
+    click: &Token,
+) -> Result<WithCode<Vec<String>>, ActionError> {
+    let recovery = recovery_codes(&click.derived(&format!("recovery codes of {}", person.0)));
     let hashes: Vec<String> = recovery.iter().map(|(_, hash)| hash.clone()).collect();
-    with_code(deeds, person, typed, "recovery_codes_made", async |tx| {
+    let done = with_code(deeds, person, typed, "recovery_codes_made", async |tx| {
         Ok(one_time_codes::replace_recovery(tx, person, &hashes, deeds.clock.now()).await?)
-    })
-    .await
-    .map(|done| match done {
-        WithCode::Done(()) => WithCode::Done(recovery.into_iter().map(|(code, _)| code).collect()),
+    });
+    let made = |recovery: Vec<(String, String)>| WithCode::Done(recovery.into_iter().map(|(code, _)| code).collect());
+    Ok(match done.await? {
+        WithCode::Done(()) => made(recovery),
+        // The code counted for the first of two clicks.
+        WithCode::Wrong if one_time_codes::has_recovery(&deeds.db, person, &hashes[0]).await? => {
+            deeds.was_right(&source(person)).await?;
+            made(recovery)
+        }
         WithCode::Wrong => WithCode::Wrong,
         WithCode::Wait(seconds) => WithCode::Wait(seconds),
         WithCode::Nothing => WithCode::Nothing,
@@ -146,11 +192,19 @@ pub async fn remove_own(deeds: &Deeds, person: PersonId, typed: &str) -> Result<
     if deeds.codes_required && needs_one_time_codes(of.role) {
         return Ok(WithCode::Nothing);
     }
-    with_code(deeds, person, typed, "one_time_codes_removed", async |tx| {
+    let removed = with_code(deeds, person, typed, "one_time_codes_removed", async |tx| {
         one_time_codes::remove(tx, person).await?;
         Ok(())
+    });
+    Ok(match removed.await? {
+        // Of two clicks the second finds nothing: what was wanted is done.
+        WithCode::Nothing => WithCode::Done(()),
+        WithCode::Wrong if !one_time_codes::has_confirmed(&deeds.db, person).await? => {
+            deeds.was_right(&source(person)).await?;
+            WithCode::Done(())
+        }
+        other => other,
     })
-    .await
 }
 
 async fn with_code(
@@ -163,8 +217,9 @@ async fn with_code(
     if !one_time_codes::has_confirmed(&deeds.db, person).await? {
         return Ok(WithCode::Nothing);
     }
-    if let Err(seconds) = counted(deeds, person) {
-        return Ok(WithCode::Wait(seconds));
+    match deeds.may_try(&source(person), deeds.clock.now()).await? {
+        0 => {}
+        seconds => return Ok(WithCode::Wait(seconds)),
     }
     let now = deeds.clock.now();
     let right = write(&deeds.db, async |tx| {
@@ -178,14 +233,14 @@ async fn with_code(
     if !right.await? {
         return Ok(WithCode::Wrong);
     }
-    deeds.throttle.forgive(&source(person));
+    deeds.was_right(&source(person)).await?;
     Ok(WithCode::Done(()))
 }
 
 /// What comes of taking somebody else's codes away.
 #[derive(Debug, PartialEq, Eq)]
 pub enum CodesReset {
-    /// Done: they are signed out, and set new ones up when they sign in, if their role needs them.
+    /// Done, now or by the same click before: they are signed out, and set new ones up when they sign in, if their role needs them.
     Done,
     /// Nobody does this for themselves: a session that somebody left open would be enough.
     Own,
@@ -208,9 +263,10 @@ pub async fn reset_codes(
     }
     let now = deeds.clock.now();
     write(&deeds.db, async |tx| {
-        people::by_id(tx, person).await?;
+        people::in_turn(tx, person).await?;
         if !one_time_codes::remove(tx, person).await? {
-            return Ok(CodesReset::None);
+            let same = was_reset(tx, by, person, reason, now).await?;
+            return Ok(if same { CodesReset::Done } else { CodesReset::None });
         }
         sessions::delete_all_for_person(tx, person).await?;
         let detail = json!({ "reason": reason });
@@ -218,4 +274,21 @@ pub async fn reset_codes(
         Ok(CodesReset::Done)
     })
     .await
+}
+
+/// Whether a moment ago the same somebody did this for the same reason.
+async fn was_reset(
+    tx: &impl ConnectionTrait,
+    by: PersonId,
+    person: PersonId,
+    reason: &str,
+    now: Moment,
+) -> Result<bool, ActionError> {
+    let entries = record::of_subject(tx, "person", person.0).await?;
+    let Some(last) = entries.into_iter().rev().find(|entry| entry.deed == "one_time_codes_reset") else {
+        return Ok(false);
+    };
+    let said: serde_json::Value = serde_json::from_str(&last.detail).unwrap_or_default();
+    let a_moment_ago = now.seconds_since(last.at) < SAME_CLICK_S;
+    Ok(a_moment_ago && last.actor_id == Some(by) && said["reason"] == reason)
 }

@@ -45,13 +45,10 @@ pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionEr
     let folded = email.as_ref().map_or_else(|| claim.email.trim().to_lowercase(), EmailAddress::folded);
     let account = folded.chars().take(254).collect();
     let sources = [Source::Account(account), Source::Address(claim.address.to_owned())];
-    match deeds.throttle.wait_s(&sources, now) {
+    match deeds.may_try(&sources, now).await? {
         0 => {}
         seconds => return Ok(SignIn::Wait { seconds }),
     }
-    // Counted before the password is checked, so that many guesses at once do not all come through.
-    deeds.throttle.miss(&sources, now);
-
     // What is no address is nobody's; it is not even asked for, since the databases differ in what text they take.
     let found = match &email {
         Some(_) => people::find_with_password(&deeds.db, &folded).await?.filter(|(person, _)| person.active),
@@ -59,7 +56,12 @@ pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionEr
     };
     let (person, kept) = found.map_or((None, None), |(person, kept)| (Some(person), kept));
     let right = deeds.hashing.verify(claim.password.to_owned(), kept.clone()).await?;
-    let Some(person) = person.filter(|_| right) else { return Ok(SignIn::Refused) };
+    let number = person.as_ref().map(|person| person.id.0);
+    let Some(person) = person.filter(|_| right) else {
+        // With the number of whoever has the address; an address or a name never goes into the log.
+        tracing::info!(person = number, "a sign-in was refused");
+        return Ok(SignIn::Refused);
+    };
     let anew = match kept.as_deref().filter(|kept| deeds.hashing.is_dated(kept)) {
         Some(_) => Some(deeds.hashing.hash(claim.password.to_owned()).await?),
         None => None,
@@ -82,6 +84,7 @@ pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionEr
         Ok(Some((session::begin(tx, person.id, begins, now).await?, waits_for)))
     });
     let Some((token, waits_for)) = token.await? else { return Ok(SignIn::Refused) };
-    deeds.throttle.forgive(&sources);
+    tracing::info!(person = number, waits_for = waits_for.id(), "a password was right");
+    deeds.was_right(&sources).await?;
     Ok(SignIn::Begun(token, waits_for))
 }

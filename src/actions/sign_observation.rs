@@ -3,11 +3,11 @@
 //! Keeps neither password. Wrong ones are counted as at sign-in, each for the account that they were typed for.
 
 use super::observe::{About, Assessor, Refused, about, own, refuse};
-use super::throttle::Source;
+use super::own_password::{Verified, verified};
 use super::{ActionError, Deeds};
 use crate::domain::examination::observation::{Open, Outcome};
 use crate::store::observations::{self, MAKING, Signed, digest, in_order};
-use crate::store::{ObservationId, PersonId, people, record, write};
+use crate::store::{ObservationId, people, record, write};
 use serde_json::json;
 
 /// What both type.
@@ -68,7 +68,7 @@ pub async fn sign_observation(
     ];
     let mut kept = Vec::new();
     for (signer, person, password, refused) in both {
-        match verified(deeds, person, password, typed.address).await? {
+        match verified(deeds, &people::by_id(&deeds.db, person).await?, password, Some(typed.address)).await? {
             Verified::Right(phc) => kept.push((person, phc)),
             Verified::Wait(seconds) => return Ok(Signing::Wait(seconds)),
             Verified::Wrong => {
@@ -109,28 +109,4 @@ pub async fn sign_observation(
         Ok::<_, ActionError>(Signing::Done(outcome))
     })
     .await
-}
-
-enum Verified {
-    Right(Option<String>),
-    Wrong,
-    Wait(i64),
-}
-
-async fn verified(deeds: &Deeds, person: PersonId, typed: &str, address: &str) -> Result<Verified, ActionError> {
-    let of = people::by_id(&deeds.db, person).await?;
-    let now = deeds.clock.now();
-    let sources = [Source::Account(of.email.to_lowercase()), Source::Address(address.to_owned())];
-    match deeds.throttle.wait_s(&sources, now) {
-        0 => {}
-        seconds => return Ok(Verified::Wait(seconds)),
-    }
-    // Counted before the password is checked, so that many guesses at once do not all come through.
-    deeds.throttle.miss(&sources, now);
-    let phc = people::find_password_phc(&deeds.db, person).await?;
-    if !deeds.hashing.verify(typed.to_owned(), phc.clone()).await? || !of.active {
-        return Ok(Verified::Wrong);
-    }
-    deeds.throttle.forgive(&sources);
-    Ok(Verified::Right(phc))
 }

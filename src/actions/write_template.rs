@@ -11,7 +11,7 @@ use crate::domain::units::Moment;
 use crate::store::bank_documents::{self, DocumentKind};
 use crate::store::record::{self, NewEntry};
 use crate::store::template_drafts::{self, Draft, DraftState};
-use crate::store::{DraftId, PersonId, StoreError, write};
+use crate::store::{DraftId, PersonId, StoreError, people, write};
 use sea_orm::ConnectionTrait;
 
 /// What is in the author's window.
@@ -68,6 +68,8 @@ pub async fn begin_template(
 ) -> Result<DraftId, ActionError> {
     let now = deeds.clock.now();
     write(&deeds.db, async |tx| {
+        // Of two clicks the second finds the draft of the first.
+        people::in_turn(tx, author).await?;
         if let Some(open) = template_drafts::find_writing(tx, author, key).await? {
             return Ok(open.id);
         }

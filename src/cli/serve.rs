@@ -90,14 +90,17 @@ fn keeping(settings: &Settings) -> Option<(Secret, Keeping)> {
     Some((settings.database(), Keeping { folder, every_hours: settings.backup_every_hours, kept }))
 }
 
-/// How often ended sessions are removed.
+/// How often ended sessions and old wrong tries are removed.
 const SWEEP_EVERY: Duration = Duration::from_secs(3600);
 
-/// Removes ended sessions until it is stopped. Nobody depends on it: an ended session opens nothing.
+/// Removes ended sessions and old wrong tries until it is stopped. Nobody depends on it: neither counts any more.
 async fn sweep(deeds: Deeds, stop: CancellationToken) {
     loop {
         if let Err(error) = deeds.sweep_sessions().await {
             tracing::warn!(cause = %error, "ended sessions were not removed");
+        }
+        if let Err(error) = deeds.sweep_wrong_tries().await {
+            tracing::warn!(cause = %error, "old wrong tries were not removed");
         }
         tokio::select! {
             () = stop.cancelled() => return,

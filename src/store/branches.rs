@@ -3,7 +3,10 @@
 //! Never deletes one: records point at it.
 
 use super::{BranchId, StoreError, entity::branch};
-use sea_orm::{ActiveValue::Set, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, prelude::*};
+use sea_orm::{
+    ActiveValue::Set, ConnectionTrait, EntityTrait, QueryFilter, QueryOrder, QuerySelect, prelude::*,
+    sea_query::LockType,
+};
 
 /// A branch.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -48,6 +51,15 @@ pub async fn change(db: &impl ConnectionTrait, id: BranchId, name: &str, time_zo
 /// [`StoreError::NotFound`] when there is none.
 pub async fn by_id(db: &impl ConnectionTrait, id: BranchId) -> Result<Branch, StoreError> {
     branch::Entity::find_by_id(id).one(db).await?.map(Branch::from).ok_or(StoreError::NotFound)
+}
+
+/// A branch that is about to be changed in this transaction.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when there is none.
+pub async fn locked(db: &impl ConnectionTrait, id: BranchId) -> Result<Branch, StoreError> {
+    let row = branch::Entity::find_by_id(id).lock(LockType::NoKeyUpdate).one(db).await?;
+    row.map(Branch::from).ok_or(StoreError::NotFound)
 }
 
 /// The branch of this name, spelled as it was entered.

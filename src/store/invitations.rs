@@ -65,6 +65,19 @@ pub async fn find_person(db: &impl ConnectionTrait, token_hash: &str) -> Result<
     Ok(invitation::Entity::find_by_id(token_hash.to_owned()).one(db).await?.map(|row| row.person_id))
 }
 
+/// Whose an invitation was that was used after `since`.
+///
+/// # Errors
+/// Those of every query.
+pub async fn find_used(
+    db: &impl ConnectionTrait,
+    token_hash: &str,
+    since: Moment,
+) -> Result<Option<PersonId>, StoreError> {
+    let used = invitation::Entity::find_by_id(token_hash.to_owned()).filter(invitation::Column::UsedAt.gt(since.0));
+    Ok(used.one(db).await?.map(|row| row.person_id))
+}
+
 /// Uses an invitation up and gives whose it was.
 ///
 /// # Errors

@@ -42,6 +42,7 @@ pub mod sessions;
 pub mod settings;
 pub mod template_drafts;
 pub mod triggers;
+pub mod wrong_tries;
 
 pub use connect::{
     ConnectError, Db, connect, connect_to_read, connect_to_read_older, migrate, migrate_without, newest_step,

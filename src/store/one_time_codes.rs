@@ -154,6 +154,15 @@ pub async fn use_recovery(
     Ok(used.rows_affected == 1)
 }
 
+/// Whether a person has the recovery code of this hash, used or not.
+///
+/// # Errors
+/// Those of every query.
+pub async fn has_recovery(db: &impl ConnectionTrait, person: PersonId, hash: &str) -> Result<bool, StoreError> {
+    let found = recovery_code::Entity::find_by_id(hash.to_owned()).filter(recovery_code::Column::PersonId.eq(person));
+    Ok(found.one(db).await?.is_some())
+}
+
 /// How many recovery codes a person has left.
 ///
 /// # Errors

@@ -15,7 +15,7 @@ use sea_orm::{
     ActiveValue::Set,
     Condition, ConnectionTrait, EntityTrait, ExprTrait, PaginatorTrait, QueryFilter, QueryOrder, QuerySelect,
     prelude::*,
-    sea_query::{LikeExpr, SimpleExpr},
+    sea_query::{LikeExpr, LockType, SimpleExpr},
 };
 use std::collections::BTreeSet;
 
@@ -143,6 +143,17 @@ pub async fn insert(db: &impl ConnectionTrait, new: NewPerson) -> Result<PersonI
 /// [`StoreError::NotFound`] when there is none.
 pub async fn by_id(db: &impl ConnectionTrait, id: PersonId) -> Result<Person, StoreError> {
     person::Entity::find_by_id(id).one(db).await?.ok_or(StoreError::NotFound)?.try_into()
+}
+
+/// Waits until no other transaction is about to do something for this person that must not be done twice, and holds the next one
+/// off until this one has ended. On SQLite there is one writer anyway.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when there is no such person.
+pub async fn in_turn(db: &impl ConnectionTrait, id: PersonId) -> Result<(), StoreError> {
+    // Not the stronger lock: rows that point at the person go on being written meanwhile.
+    let row = person::Entity::find_by_id(id).lock(LockType::NoKeyUpdate).one(db).await?;
+    row.map(drop).ok_or(StoreError::NotFound)
 }
 
 /// The person whose address this is; `email_norm` is [`EmailAddress::folded`].

@@ -4,6 +4,7 @@
 
 use super::error::PageError;
 use super::view::FieldError;
+use crate::actions::Token;
 use actix_web::dev::Payload;
 use actix_web::{FromRequest, HttpMessage as _, HttpRequest, web};
 use std::fmt::Display;
@@ -27,6 +28,14 @@ impl Fields {
     #[must_use]
     pub fn typed(&self, name: &str) -> &str {
         self.0.iter().find(|(field, _)| field == name).map_or("", |(_, value)| value)
+    }
+
+    /// Which click the form was sent by: a token that its page brought along.
+    ///
+    /// # Errors
+    /// When there is none, or it is none of ours.
+    pub fn click(&self) -> Result<Token, PageError> {
+        Token::from_text(self.typed("click")).ok_or(PageError::Malformed("no sign of which click it was"))
     }
 
     /// Every field with what was typed into it, in order.

@@ -108,6 +108,11 @@ impl FromRequest for SignedIn {
     }
 }
 
+/// Where somebody signs out.
+const SIGN_OUT: &str = "/sign-out";
+/// Where whoever has signed out is led to.
+pub(super) const SIGNED_OUT: &str = "/sign-in?after=sign-out";
+
 /// Runs before the handler of `row`.
 ///
 /// # Errors
@@ -206,10 +211,13 @@ async fn admit(row: &RouteRow, request: &mut ServiceRequest) -> Result<(), Turne
                 return Err(match row.method {
                     Verb::GET if by_a_program => PageError::Key { brought: false }.into(),
                     Verb::GET => Turned::ToSignIn,
+                    // Two clicks sign out once, and the second is no reason to be asked to sign in.
+                    Verb::POST if row.path == SIGN_OUT => Turned::To(SIGNED_OUT.to_owned()),
                     Verb::POST => Turned::Away(PageError::SignedOut(held_before_sign_in(row, request).await?)),
                 });
             };
             if !row.access.admits(reader.role) {
+                tracing::info!(person = reader.person.0, "somebody was refused what is not for their role");
                 return Err(PageError::NotFound.into());
             }
             let form_token = reader.form_token.clone();

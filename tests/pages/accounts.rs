@@ -133,6 +133,53 @@ async fn a_session_ends_after_twelve_idle_hours_and_not_while_it_is_used() {
 }
 
 #[tokio::test]
+async fn a_session_ends_for_good_however_it_is_used() {
+    let app = TestApp::start().await;
+    let mut browser = app.signed_in(Role::Technician).await;
+    // Every ten hours for thirty days, but for a second.
+    for _ in 0..71 {
+        app.clock.advance(10 * 3600);
+        assert_eq!(browser.get("/").await.status, 200);
+    }
+    app.clock.advance(10 * 3600 - 1);
+    assert_eq!(browser.get("/").await.status, 200);
+    app.clock.advance(1);
+    assert_eq!(browser.get("/learn").await.location(), "/sign-in?next=/learn", "thirty days");
+    // Whoever decides about others signs in for each shift.
+    for role in [Role::ServiceManager, Role::Administrator] {
+        let mut browser = app.signed_in(role).await;
+        for _ in 0..11 {
+            app.clock.advance(3600);
+            assert_eq!(browser.get("/").await.status, 200);
+        }
+        app.clock.advance(3600);
+        assert_eq!(browser.get("/people").await.location(), "/sign-in?next=/people", "{role}: twelve hours");
+    }
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn signing_in_makes_a_new_token_and_ends_the_one_that_was_there() {
+    let app = TestApp::start().await;
+    let mut browser = app.signed_in(Role::Technician).await;
+    let before = browser.clone();
+    let (status, _) = sign_in(&mut browser, &address_of(Role::Technician), PASSWORD).await;
+    assert_eq!(status, 303);
+    assert_ne!(browser.cookie, before.cookie);
+    assert_eq!(before.clone().get("/learn").await.location(), "/sign-in?next=/learn", "the old one opens nothing");
+    assert_eq!(browser.get("/learn").await.status, 200);
+    // A token that somebody else has put there is not taken over.
+    let mut planted = app.browser();
+    let token = format!("sootmark={}", "a".repeat(64));
+    planted.cookie = Some(token.clone());
+    sign_in(&mut planted, &address_of(Role::Technician), PASSWORD).await;
+    assert!(planted.cookie.as_ref().is_some_and(|cookie| *cookie != token));
+    planted.cookie = Some(token);
+    assert_eq!(planted.get("/learn").await.status, 303);
+    app.stop().await;
+}
+
+#[tokio::test]
 async fn a_new_password_signs_out_everywhere_else() {
     let app = TestApp::start().await;
     let (mut here, mut there) = (app.signed_in(Role::Trainer).await, app.signed_in(Role::Trainer).await);

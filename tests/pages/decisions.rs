@@ -305,9 +305,11 @@ async fn a_certificate_is_suspended_stands_again_is_withdrawn_and_a_new_one_take
     for (deed, then) in [("suspended", "suspended"), ("reinstated", "qualified"), ("withdrawn", "missing")] {
         assert_eq!(browser.post(&path, &[("deed", deed), ("reason", "Looked into it.")]).await.status, 303, "{deed}");
         assert_eq!(state(&mut browser).await, then);
-        let again = browser.post(&path, &[("deed", deed), ("reason", "Looked into it.")]).await;
+        assert_eq!(browser.post(&path, &[("deed", deed), ("reason", "Looked into it.")]).await.status, 303, "a click");
+        let again = browser.post(&path, &[("deed", deed), ("reason", "Looked into it once more.")]).await;
         assert!(again.status == 422 && again.text().contains("cannot be done to it now"), "{deed} twice");
     }
+    assert_eq!(app.deeds_about("ines@example.org").await.iter().filter(|d| *d == "certificate_changed").count(), 3);
     let shown = browser.get(&path).await.text();
     assert!(shown.contains("Withdrawn, on 24 Nov 2026.") && shown.contains("Test service manager"), "{shown}");
     assert!(!browser.get(&path).await.body.contains("name=\"deed\""), "nothing more can be done to it");

@@ -287,8 +287,13 @@ async fn a_new_machine_begins_as_a_copy_and_needs_its_own_id() {
     let reply = publish(&mut trainer, "", 0, &text).await;
     assert_eq!((reply.status, reply.location()), (303, "/machines/tarrel-75?done=published"), "{}", reply.text());
     assert!(trainer.get("/machines/tarrel-75").await.text().contains("Tarrel 75"));
-    // Who was about to take the same id keeps what they typed.
+    // The same click once more publishes nothing more.
     let reply = send(&mut trainer, "publish", "", 0, &text, "").await;
-    assert!(reply.status == 422 && reply.body.contains("Tarrel 75"), "{}", reply.text());
+    assert_eq!((reply.status, reply.location()), (303, "/machines/tarrel-75?done=published"), "{}", reply.text());
+    assert_eq!(published(&app, "tarrel-75").await.len(), 1);
+    // Who was about to take the same id keeps what they typed.
+    let other = text.replace("Tarrel 75", "Tarrel 76");
+    let reply = send(&mut trainer, "publish", "", 0, &other, "").await;
+    assert!(reply.status == 422 && reply.body.contains("Tarrel 76"), "{}", reply.text());
     app.stop().await;
 }

@@ -167,9 +167,16 @@ async fn a_recovery_code_opens_once_is_on_record_and_new_ones_end_the_old() {
     assert!(browser.get("/account/one-time-codes").await.text().contains("Recovery codes left: 9 of 10."));
     app.clock.advance(30);
     let code = on_the_phone(&app, person(&app, Role::ServiceManager).await).await;
-    browser.get("/account/one-time-codes").await;
-    let made = browser.post("/account/one-time-codes/recovery", &[("recovery_code", &code)]).await;
+    let page = browser.get("/account/one-time-codes").await;
+    let click = page.between("name=\"click\" value=\"", "\"").expect("a sign of the click").to_owned();
+    let asked = [("recovery_code", code.as_str()), ("click", &click)];
+    let made = browser.post("/account/one-time-codes/recovery", &asked).await;
     let fresh = recovery_codes(&made);
+    assert_eq!(
+        recovery_codes(&browser.post("/account/one-time-codes/recovery", &asked).await),
+        fresh,
+        "twice, one list"
+    );
     assert!(fresh.len() == 10 && fresh.iter().all(|code| !codes.contains(code)));
     assert_eq!(filled_in(&mut third, "/sign-in/code", &[("code", &codes[4])]).await.status, 422);
     assert_eq!(filled_in(&mut third, "/sign-in/code", &[("code", &fresh[4])]).await.status, 303);
@@ -214,7 +221,14 @@ async fn others_may_have_codes_and_take_them_away_again() {
     assert!(browser.get("/account/one-time-codes").await.body.contains("square-code"));
     let person = person(&app, Role::Technician).await;
     let code = on_the_phone(&app, person).await;
-    let done = browser.post("/account/one-time-codes", &[("code", &code)]).await;
+    // Whoever only finds a session open cannot set them up.
+    for typed in ["", "not the password"] {
+        let refused = browser.post("/account/one-time-codes", &[("code", &code), ("password", typed)]).await;
+        assert!(refused.status == 422 && refused.text().contains("This is not your password."), "{}", refused.text());
+    }
+    let key = one_time_codes::find(&app.deeds.db, person).await.expect("the store").expect("an offer");
+    assert!(!key.confirmed);
+    let done = browser.post("/account/one-time-codes", &[("code", &code), ("password", PASSWORD)]).await;
     assert_eq!(recovery_codes(&done).len(), 10);
     assert_eq!(elsewhere.clone().get("/learn").await.location(), "/sign-in?next=/learn", "signed out elsewhere");
     assert_eq!(browser.get("/learn").await.status, 200, "and signed in here");

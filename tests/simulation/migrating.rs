@@ -6,9 +6,10 @@
 
 use super::injected::may_trace;
 use super::oracle::is_sound;
-use crate::store::migrations::{Rows, known_steps, nothing_is_lost, released, rows, steps};
+use crate::store::migrations::{known_steps, nothing_is_lost, released, steps};
 use crate::support::client::Client;
 use crate::support::program::{Program, Workshop};
+use crate::support::rows::{Rows, rows};
 use sootmark::store::connect;
 use std::collections::BTreeMap;
 use std::fs;

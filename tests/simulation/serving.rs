@@ -138,3 +138,43 @@ async fn a_log_in_words_that_goes_to_no_terminal_has_no_colours() {
     let coloured = log.iter().find(|line| line.contains('\u{1b}'));
     assert_eq!(coloured, None);
 }
+
+#[tokio::test]
+async fn sign_ins_and_refused_access_stand_in_the_log_with_a_number_and_no_name() {
+    let (workshop, people) = Workshop::with_technicians(1, SCHEME).await;
+    let program = workshop.serve_with(&[("SOOTMARK_LOG", "info")]);
+    let mut client = signed_in(program.address).await;
+    let mut requests = Vec::new();
+    for (email, password) in [("sitter0@example.org", "not the password"), ("nobody@example.org", PASSWORD)] {
+        let refused = Client::new(program.address).post("/sign-in", &[("email", email), ("password", password)]).await;
+        assert_eq!(refused.status, 422);
+        requests.push(refused.header("x-request-id").expect("an id").to_owned());
+    }
+    let kept_out = client.get("/people").await;
+    assert_eq!(kept_out.status, 404);
+    requests.push(kept_out.header("x-request-id").expect("an id").to_owned());
+    program.terminate();
+    let log = program.log();
+    let lines: Vec<serde_json::Value> = log.iter().filter_map(|line| serde_json::from_str(line).ok()).collect();
+    let said = |id: Option<&str>, message: &str| -> Vec<&serde_json::Value> {
+        let of = |line: &&serde_json::Value| {
+            line["fields"]["message"] == message && id.is_none_or(|id| line["span"]["id"] == id)
+        };
+        lines.iter().filter(of).collect()
+    };
+    let right = said(None, "a password was right");
+    assert_eq!(right.len(), 1, "{log:?}");
+    assert_eq!(right[0]["fields"]["person"], people[0].0);
+    let wrong = said(Some(&requests[0]), "a sign-in was refused");
+    assert_eq!(wrong.len(), 1, "{log:?}");
+    assert_eq!(wrong[0]["fields"]["person"], people[0].0, "whose account it was");
+    let nobodys = said(Some(&requests[1]), "a sign-in was refused");
+    assert_eq!(nobodys.len(), 1, "{log:?}");
+    assert!(nobodys[0]["fields"]["person"].is_null(), "nobody has that address");
+    let kept_out = said(Some(&requests[2]), "somebody was refused what is not for their role");
+    assert_eq!(kept_out.len(), 1, "{log:?}");
+    assert_eq!(kept_out[0]["fields"]["person"], people[0].0);
+    for never in ["sitter0", "nobody@", "Sitter", "not the password", PASSWORD] {
+        assert!(!log.iter().any(|line| line.contains(never)), "{never}");
+    }
+}

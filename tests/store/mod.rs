@@ -17,3 +17,4 @@ mod sample;
 mod sittings;
 mod template_drafts;
 mod writing;
+mod wrong_tries;

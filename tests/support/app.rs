@@ -95,12 +95,21 @@ impl TestApp {
 
     /// The same with the built-in question bank in use, unchecked: `tests/bank` proves it.
     pub(crate) async fn start_with_bank() -> Self {
-        let app = Self::start().await;
-        load_bank(&app.deeds, bank_files::embedded(), Vec::new(), 0).await.expect("the bank");
-        let read = app.deeds.bank.now();
+        Self::start().await.with_bank().await
+    }
+
+    /// The same on a database of the test's, which the test closes.
+    pub(crate) async fn start_with_bank_on(db: Db) -> Self {
+        let settings = Settings { secure_cookies: false, ..Settings::default() };
+        Self::start_on(db, settings).await.with_bank().await
+    }
+
+    async fn with_bank(self) -> Self {
+        load_bank(&self.deeds, bank_files::embedded(), Vec::new(), 0).await.expect("the bank");
+        let read = self.deeds.bank.now();
         assert_eq!(read.problems, [], "the built-in bank is whole");
         assert!(read.bank.templates().count() > 20, "and not empty");
-        app
+        self
     }
 
     /// The same with other settings.

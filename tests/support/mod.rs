@@ -5,4 +5,5 @@ pub(crate) mod client;
 pub(crate) mod database;
 pub(crate) mod observed;
 pub(crate) mod program;
+pub(crate) mod rows;
 pub(crate) mod sittings;

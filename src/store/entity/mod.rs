@@ -43,6 +43,7 @@ pub mod session;
 pub mod setting;
 pub mod template_draft;
 pub mod unsubscribe_token;
+pub mod wrong_try;
 
 /// What every row needs.
 mod prelude {

@@ -103,12 +103,14 @@ pub async fn password(
     if new != fields.typed("again") {
         read.wrong("again", "The two new passwords are not the same. Type the new one twice.");
     } else {
-        match change_password(&app.deeds, reader.person, old, new, address::device(&request)).await? {
+        let device = address::device(&request);
+        match change_password(&app.deeds, reader.person, (old, new), &reader.session, device).await? {
             PasswordChange::Changed(token) => {
                 let mut reply = reply::see_other("/account?saved=password");
                 set(&mut reply, session::begun(&token, &app.settings))?;
                 return Ok(reply);
             }
+            PasswordChange::Meanwhile => return Err(PageError::SignedOut(None)),
             PasswordChange::WrongOld => read.wrong("old_password", "This is not your password of until now."),
             PasswordChange::Wait { seconds } => {
                 read.wrong("old_password", format!("That was wrong several times. Wait {seconds} s, then try again."));

@@ -14,6 +14,7 @@ use crate::store::read::assigned::{Learner, learners};
 use crate::store::{branches, calendar_feeds};
 use crate::web::dates::{local, read_day};
 use crate::web::error::PageError;
+use crate::web::form::Fields;
 use crate::web::guard::SignedIn;
 use crate::web::pages::assignments::progress::thing;
 use crate::web::pages::record::scheme_title;
@@ -29,6 +30,8 @@ struct CalendarPage {
     branch: String,
     /// The address, this once.
     fresh: Option<String>,
+    /// What the form carries, so that two clicks make one address.
+    click: String,
     made_at: Option<i64>,
     zone: String,
 }
@@ -45,8 +48,8 @@ pub async fn show(app: web::Data<App>, reader: SignedIn) -> Result<HttpResponse,
 ///
 /// # Errors
 /// The program cannot do it now.
-pub async fn renew(app: web::Data<App>, reader: SignedIn) -> Result<HttpResponse, PageError> {
-    let secret = renew_calendar(&app.deeds, reader.person).await?;
+pub async fn renew(app: web::Data<App>, reader: SignedIn, fields: Fields) -> Result<HttpResponse, PageError> {
+    let secret = renew_calendar(&app.deeds, reader.person, &fields.click()?).await?;
     drawn(&app, &reader, Some(format!("{}/calendar/{}.ics", app.deeds.origin, secret.as_str()))).await
 }
 
@@ -58,6 +61,7 @@ async fn drawn(app: &App, reader: &SignedIn, fresh: Option<String>) -> Result<Ht
         page,
         branch: reader.branch_name.clone(),
         fresh,
+        click: Token::fresh()?.as_str().to_owned(),
         made_at: made_at.map(|made| made.0),
         zone: reader.time_zone.clone(),
     };

@@ -79,7 +79,7 @@ pub async fn make(app: web::Data<App>, reader: SignedIn, fields: Fields) -> Resu
         Ok(id) if known.iter().any(|branch| branch.id == id) => Ok(Some(id)),
         _ => Err("Choose a branch, or all of them."),
     });
-    let click = Token::from_text(fields.typed("click")).ok_or(PageError::Malformed("no sign of which click it was"))?;
+    let click = fields.click()?;
     if let (Some(label), Some(branch)) = (label, branch) {
         let key = make_access_key(&app.deeds, reader.person, &label, branch, &click).await?;
         let mut keys = drawn(&app, &reader, &Fields::default(), Vec::new()).await?;

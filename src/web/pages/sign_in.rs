@@ -7,7 +7,7 @@ use crate::store::sessions::WaitsFor;
 use crate::store::settings::{self, DEMO};
 use crate::web::error::{PageError, Wording, wording};
 use crate::web::form::Fields;
-use crate::web::guard::SignedIn;
+use crate::web::guard::{SIGNED_OUT, SignedIn};
 use crate::web::halfway::{self, Halfway};
 use crate::web::held::Held;
 use crate::web::pages::one_time_codes::with_held;
@@ -134,7 +134,7 @@ pub async fn leave(app: web::Data<App>, request: HttpRequest, _: SignedIn) -> Re
     if let Some(token) = session::brought(&request, &app.settings) {
         sign_out(&app.deeds, &token).await?;
     }
-    let mut reply = reply::see_other("/sign-in?after=sign-out");
+    let mut reply = reply::see_other(SIGNED_OUT);
     set(&mut reply, session::ended(&app.settings))?;
     Ok(reply)
 }

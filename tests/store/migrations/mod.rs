@@ -3,6 +3,7 @@
 
 use super::sample::{MORNING, new_person};
 use crate::support::database::PostgresDatabase;
+use crate::support::rows::{Rows, rows, texts};
 use sea_orm::{ConnectionTrait, DbBackend, Statement};
 use sootmark::actions::back_up::{back_up, restore};
 use sootmark::clock::Clock;
@@ -24,11 +25,6 @@ pub(crate) async fn steps(db: &impl ConnectionTrait) -> Vec<String> {
     texts(db, sql).await.unwrap_or_default()
 }
 
-async fn texts(db: &impl ConnectionTrait, sql: &str) -> Result<Vec<String>, sea_orm::DbErr> {
-    let rows = db.query_all_raw(Statement::from_string(db.get_database_backend(), sql)).await?;
-    rows.iter().map(|row| row.try_get_by_index(0)).collect()
-}
-
 /// Rows that could be there once a step was taken: those that came with it.
 fn rows_of(step: &str) -> &'static str {
     match step {
@@ -40,6 +36,7 @@ fn rows_of(step: &str) -> &'static str {
         "m0009_observations" => include_str!("m0009.sql"),
         "m0010_letters" => include_str!("m0010.sql"),
         "m0011_one_time_codes" => include_str!("m0011.sql"),
+        "m0012_wrong_tries" => include_str!("m0012.sql"),
         _ => "",
     }
 }
@@ -73,6 +70,7 @@ fn in_the_way_of(step: &str) -> Option<(&'static str, &'static str)> {
         "m0011_one_time_codes" => {
             ("CREATE INDEX ix_recovery_code_person ON branch (name)", "DROP INDEX ix_recovery_code_person")
         }
+        "m0012_wrong_tries" => ("CREATE INDEX ix_wrong_try_last ON branch (name)", "DROP INDEX ix_wrong_try_last"),
         _ => return None,
     })
 }
@@ -128,42 +126,6 @@ fn in_words(db: &Db, sql: &str) -> String {
         false => ("1", "0", "zeroblob(32)"),
     };
     sql.replace("{yes}", yes).replace("{no}", no).replace("{seed}", seed)
-}
-
-/// Every row as its columns and their values as the database writes them, by table.
-pub(crate) type Rows = BTreeMap<String, Vec<BTreeMap<String, String>>>;
-
-pub(crate) async fn rows(db: &Db) -> Rows {
-    let postgres = db.get_database_backend() == DbBackend::Postgres;
-    let of_tables = match postgres {
-        true => "SELECT table_name::text FROM information_schema.tables WHERE table_schema = current_schema()",
-        false => "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite%'",
-    };
-    let mut all = Rows::new();
-    for table in texts(db, of_tables).await.unwrap() {
-        if table == "seaql_migrations" {
-            continue;
-        }
-        let columns = match postgres {
-            true => format!(
-                "SELECT column_name::text FROM information_schema.columns \
-                 WHERE table_schema = current_schema() AND table_name = '{table}'"
-            ),
-            false => format!("SELECT name FROM pragma_table_info('{table}')"),
-        };
-        let columns = texts(db, &columns).await.unwrap();
-        let shown = columns.iter().map(|column| match postgres {
-            true => format!("quote_nullable(\"{column}\"::text)"),
-            false => format!("quote(\"{column}\")"),
-        });
-        let sql = format!("SELECT {} FROM \"{table}\"", shown.collect::<Vec<_>>().join(", "));
-        for row in db.query_all_raw(Statement::from_string(db.get_database_backend(), sql)).await.unwrap() {
-            let value = |(at, column): (usize, &String)| (column.clone(), row.try_get_by_index(at).unwrap());
-            all.entry(table.clone()).or_default().push(columns.iter().enumerate().map(value).collect());
-        }
-    }
-    assert!(!all.is_empty(), "there are rows");
-    all
 }
 
 /// Each row that was there is there, with the same values in the columns that it had.

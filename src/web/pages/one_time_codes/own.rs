@@ -1,7 +1,10 @@
 //! `/account/one-time-codes`: whether one has them, setting them up, new recovery codes, taking them away.
 
 use super::{Shown, WRONG, recovery_page, wait};
-use crate::actions::set_up_codes::{WithCode, confirm_key, new_recovery, offer_key, remove_own};
+use crate::actions::Token;
+use crate::actions::set_up_codes::{
+    WithCode, WithPassword, confirm_with_password, new_recovery, offer_key, remove_own,
+};
 use crate::domain::people::needs_one_time_codes;
 use crate::store::one_time_codes::recovery_left;
 use crate::web::error::PageError;
@@ -21,6 +24,8 @@ struct Own {
     /// The key to take in; none for who has codes already.
     offer: Option<Shown>,
     left: u64,
+    /// What the form for new recovery codes carries, so that two clicks make one list.
+    click: String,
     /// Whether the role cannot do without them.
     needed: bool,
 }
@@ -42,6 +47,7 @@ async fn own(app: &App, reader: &SignedIn, notice: Option<&str>) -> Result<Own, 
         page,
         offer: offer_key(&app.deeds, reader.person).await?.map(Shown::from),
         left: recovery_left(&app.deeds.db, reader.person).await?,
+        click: Token::fresh()?.as_str().to_owned(),
         needed: app.deeds.codes_required && needs_one_time_codes(reader.role),
     })
 }
@@ -52,7 +58,7 @@ async fn again(app: &App, reader: &SignedIn, field: &str, message: String) -> Re
     reply::form_again(app, TEMPLATE, &context)
 }
 
-/// Takes the first code of the offered key.
+/// Takes the password and the first code of the offered key.
 ///
 /// # Errors
 /// The program cannot do it now.
@@ -62,7 +68,14 @@ pub async fn confirm(
     reader: SignedIn,
     fields: Fields,
 ) -> Result<HttpResponse, PageError> {
-    match confirm_key(&app.deeds, reader.person, fields.typed("code"), address::device(&request)).await? {
+    let (password, code) = (fields.typed("password"), fields.typed("code"));
+    let device = address::device(&request);
+    let given = match confirm_with_password(&app.deeds, reader.person, password, code, device).await? {
+        WithPassword::Right(given) => given,
+        WithPassword::Wrong => return again(&app, &reader, "password", "This is not your password.".to_owned()).await,
+        WithPassword::Wait(seconds) => return again(&app, &reader, "password", wait(seconds)).await,
+    };
+    match given {
         WithCode::Done(done) => {
             // Drawn without places: every link of this page belongs to a session that has just ended.
             let page = Page { title: "Your recovery codes".to_owned(), ..Page::default() };
@@ -79,7 +92,7 @@ pub async fn confirm(
 /// # Errors
 /// The program cannot do it now.
 pub async fn recovery(app: web::Data<App>, reader: SignedIn, fields: Fields) -> Result<HttpResponse, PageError> {
-    match new_recovery(&app.deeds, reader.person, fields.typed("recovery_code")).await? {
+    match new_recovery(&app.deeds, reader.person, fields.typed("recovery_code"), &fields.click()?).await? {
         WithCode::Done(codes) => {
             let page = reader.page("Your recovery codes", PLACE);
             recovery_page(&app, page, codes, PLACE, None)

@@ -57,6 +57,7 @@ pub async fn give(app: web::Data<App>, half: Halfway, fields: Fields) -> Result<
     let next = address::own_path(fields.typed("next")).unwrap_or_default();
     let message = match give_code(&app.deeds, &half.token, fields.typed("code")).await? {
         CodeGiven::SignedIn(token) => return signed_in(&app, &token, Held::read(&fields), next).await,
+        CodeGiven::Over => return Err(PageError::SignedOut(Held::read(&fields))),
         CodeGiven::Wrong => WRONG.to_owned(),
         CodeGiven::Wait(seconds) => wait(seconds),
     };

@@ -151,7 +151,9 @@ async fn after_sending(
     match sent {
         Sent::InReview => Ok(reply::see_other(&format!("/templates/drafts/{}?done=sent", typed.id))),
         // Pressed twice: it is sent already.
-        Sent::NotKept(Kept::Closed(draft)) if draft.state == DraftState::InReview && draft.source == typed.text => {
+        Sent::NotKept(Kept::Closed(draft) | Kept::Elsewhere(draft))
+            if draft.state == DraftState::InReview && draft.source == typed.text =>
+        {
             Ok(reply::see_other(&format!("/templates/drafts/{}?done=sent", typed.id)))
         }
         Sent::NotKept(other) => not_kept(app, reader, fields, typed, other).await,

@@ -99,7 +99,9 @@ pub async fn decide(
         Reviewed::OwnDraft => "Not done: you wrote this. Another trainer reviews it.",
         // Pressed twice: it is published already.
         Reviewed::NotInReview if draft.state == DraftState::Published => {
-            return Ok(reply::see_other(&format!("/templates/{}", draft.key)));
+            let own = draft.reviewer_id == Some(reader.person) && draft.remark.as_deref() == Some(&remark);
+            let done = if own { "?done=published" } else { "" };
+            return Ok(reply::see_other(&format!("/templates/{}{done}", draft.key)));
         }
         Reviewed::NotInReview => "Not done: it does not wait for a review any more. Look at it again.",
     };
