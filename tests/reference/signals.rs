@@ -170,3 +170,16 @@ fn identifiers_are_taken_apart_as_the_standard_says() {
     assert_eq!(Identifier::of(0x1BFD_7B00), None);
     assert_eq!(Identifier::of(0x2000_0000), None);
 }
+
+proptest::proptest! {
+    /// Whatever stands in a message is read or is said to mean nothing, and what was read is written and read again.
+    #[test]
+    fn any_message_is_read_and_what_was_read_reads_the_same_again(bytes in proptest::array::uniform8(proptest::num::u8::ANY)) {
+        let (read, unsaid) = FilterMessage::decode(&bytes);
+        let (again, untold) = FilterMessage::decode(&read.encode());
+        proptest::prop_assert_eq!(again, read);
+        proptest::prop_assert_eq!(untold, []);
+        let spns: std::collections::BTreeSet<u32> = FilterMessage::raw_values(&bytes).map(|(spn, _)| spn).collect();
+        proptest::prop_assert!(unsaid.iter().all(|silent| spns.contains(&silent.spn)));
+    }
+}
