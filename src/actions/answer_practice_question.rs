@@ -30,7 +30,7 @@ pub async fn answer_practice_question(
 ) -> Result<Answered, ActionError> {
     let now = deeds.clock.now();
     write(&deeds.db, async |tx| {
-        if attempts::by_id(tx, person, attempt).await?.kind != AttemptKind::Practice {
+        if attempts::locked(tx, person, attempt).await?.kind != AttemptKind::Practice {
             return Err(StoreError::NotFound.into());
         }
         let asked = attempts::question(tx, attempt, position).await?;

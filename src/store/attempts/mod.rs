@@ -217,6 +217,14 @@ pub async fn by_id_of_anyone(db: &impl ConnectionTrait, id: AttemptId) -> Result
     attempt::Entity::find_by_id(id).one(db).await?.ok_or(StoreError::NotFound)?.try_into()
 }
 
+/// A person's own attempt that is about to be answered in this transaction: whoever answers at the same moment comes after it.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when the person has no such attempt.
+pub async fn locked(db: &impl ConnectionTrait, person: PersonId, id: AttemptId) -> Result<Attempt, StoreError> {
+    lock(db, person, id).await?.try_into()
+}
+
 /// A person's own attempt, locked until the transaction ends.
 pub(super) async fn lock(
     db: &impl ConnectionTrait,
