@@ -47,10 +47,11 @@ fn fields(form: &str) -> Vec<(String, String)> {
 /// An option belongs to the select that came last: its first, or the selected one.
 fn option(tag: &str, read: &mut [(String, String)]) {
     let is_option = tag.split_whitespace().next() == Some("option");
-    if let (true, Some((_, of)), Some(value)) = (is_option, read.last_mut(), attribute(tag, "value")) {
-        if of.is_empty() || tag.ends_with(" selected") {
-            *of = value;
-        }
+    if is_option
+        && let (Some((_, of)), Some(value)) = (read.last_mut(), attribute(tag, "value"))
+        && (of.is_empty() || tag.ends_with(" selected"))
+    {
+        *of = value;
     }
 }
 
