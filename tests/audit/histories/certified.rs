@@ -26,6 +26,8 @@ pub(super) struct Certified {
     pub(super) number: Number,
     pub(super) who: usize,
     pub(super) stands: Stands,
+    /// What was done to it last, and why: the same again is the same click.
+    pub(super) last: Option<(EventKind, &'static str)>,
 }
 
 fn decider(world: &World) -> Decider {
@@ -47,8 +49,9 @@ impl Model {
         last.granted = true;
         for older in self.certificates.iter_mut().filter(|of| of.who == who && of.stands != Stands::Withdrawn) {
             older.stands = Stands::Renewed;
+            older.last = None;
         }
-        self.certificates.push(Certified { number, who, stands: Stands::Valid });
+        self.certificates.push(Certified { number, who, stands: Stands::Valid, last: None });
     }
 
     /// What is earned is granted, and then much is done to certificates.
@@ -67,7 +70,8 @@ impl Model {
         let place = dice.place(self.certificates.len());
         let certificate = &mut self.certificates[place];
         let kind = [EventKind::Suspended, EventKind::Reinstated, EventKind::Withdrawn][dice.place(3)];
-        let done = change_certificate(&world.deeds, decider(world), certificate.number, kind, "Of a history.").await;
+        let reason = ["Of a history.", "Of the same history."][dice.place(2)];
+        let done = change_certificate(&world.deeds, decider(world), certificate.number, kind, reason).await;
         let wanted = match (certificate.stands, kind) {
             (Stands::Valid, EventKind::Suspended) => Some(Stands::Rests),
             (Stands::Rests, EventKind::Reinstated) => Some(Stands::Valid),
@@ -75,9 +79,12 @@ impl Model {
             _ => None,
         };
         let done = done.expect("the store");
-        if let Some(stands) = wanted {
+        if certificate.last == Some((kind, reason)) {
+            assert_eq!(done, CertificateChange::Done, "a second click");
+        } else if let Some(stands) = wanted {
             assert_eq!(done, CertificateChange::Done);
             certificate.stands = stands;
+            certificate.last = Some((kind, reason));
             tally.certificates_changed += 1;
         } else {
             assert!(matches!(done, CertificateChange::NotNow(_)), "{done:?}");

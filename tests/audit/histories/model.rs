@@ -43,7 +43,8 @@ pub(super) struct Sitting {
     answers: BTreeMap<i32, bool>,
     /// When it was graded, and with which key it was handed in; the clock has none.
     pub(super) graded: Option<(Moment, Option<&'static str>)>,
-    pub(super) talked: bool,
+    /// What was written down about the talk, once there was one.
+    pub(super) talked: Option<&'static str>,
     /// Whether the certificate was granted.
     pub(super) granted: bool,
 }
@@ -143,7 +144,7 @@ impl Model {
         }
         let own = || self.sittings.iter().rev().filter(|sitting| sitting.who == who);
         let unclosed = own().take_while(|sitting| !(sitting.passes() && sitting.granted));
-        if let Some(missed) = unclosed.into_iter().find(|sitting| sitting.missed_fire() && !sitting.talked) {
+        if let Some(missed) = unclosed.into_iter().find(|sitting| sitting.missed_fire() && sitting.talked.is_none()) {
             return Some(NotYet::DebriefNeeded(missed.id));
         }
         let last = own().next()?;
@@ -197,7 +198,7 @@ impl Model {
             questions,
             answers: BTreeMap::new(),
             graded: None,
-            talked: false,
+            talked: None,
             granted: false,
         });
     }

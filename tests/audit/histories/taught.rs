@@ -39,14 +39,17 @@ impl Model {
         let missed = self.sittings.iter().position(|sitting| sitting.graded.is_some() && sitting.missed_fire());
         let place = missed.filter(|_| dice.below(4) > 0).unwrap_or(self.sittings.len() - 1);
         let sitting = &mut self.sittings[place];
-        let held = hold_debrief(&world.deeds, world.trainer, sitting.id, "We walked round the machine.").await;
+        let note = ["We walked round the machine.", "We walked round it once more."][dice.place(2)];
+        let held = hold_debrief(&world.deeds, world.trainer, sitting.id, note).await;
         if sitting.graded.is_none() || !sitting.missed_fire() {
             assert!(matches!(held, Err(ActionError::Store(StoreError::NotFound))), "{held:?}");
             return;
         }
-        let wanted = if sitting.talked { DebriefHeld::HeldBefore } else { DebriefHeld::Held };
+        // The same note once more is a second click.
+        let same = sitting.talked.is_none_or(|before| before == note);
+        let wanted = if same { DebriefHeld::Held } else { DebriefHeld::HeldBefore };
         assert_eq!(held.expect("the store"), wanted);
-        tally.talks += usize::from(!sitting.talked);
-        sitting.talked = true;
+        tally.talks += usize::from(sitting.talked.is_none());
+        sitting.talked.get_or_insert(note);
     }
 }
