@@ -60,8 +60,9 @@ fn wrong(reply: &Reply, open_to_other_sites: bool) -> Vec<String> {
 /// Addresses whose example in the walk is none that is there, or that show more than one kind of thing.
 async fn more(app: &TestApp) -> Vec<(Client, String)> {
     let mut manager = app.signed_in(Role::ServiceManager).await;
-    manager.get("/calendar").await;
-    let feed = manager.post("/calendar", &[]).await;
+    let before = manager.get("/calendar").await;
+    let click = before.between("name=\"click\" value=\"", "\"").expect("a sign of the click").to_owned();
+    let feed = manager.post("/calendar", &[("click", &click)]).await;
     let address = feed.between("id=\"address\">", "<").expect("the address of a calendar").replace("&#x2F;", "/");
     let name = address.rsplit('/').next().expect("a name");
     let mut all = vec![(app.browser(), format!("/calendar/{name}"))];
