@@ -4,7 +4,7 @@ use super::conclude::{read_question, worth};
 use super::{ActionError, Deeds};
 use crate::domain::scenario::grade::{Answer, NotAnAnswer, grade};
 use crate::store::attempts::{self, AttemptKind, Saving};
-use crate::store::{AttemptId, PersonId, StoreError, write};
+use crate::store::{AttemptId, PersonId, StoreError, people, write};
 
 /// What comes of it.
 #[derive(Debug, PartialEq, Eq)]
@@ -30,6 +30,8 @@ pub async fn answer_practice_question(
 ) -> Result<Answered, ActionError> {
     let now = deeds.clock.now();
     write(&deeds.db, async |tx| {
+        // Of two clicks the second finds the grade of the first.
+        people::in_turn(tx, person).await?;
         if attempts::by_id(tx, person, attempt).await?.kind != AttemptKind::Practice {
             return Err(StoreError::NotFound.into());
         }
