@@ -30,6 +30,7 @@ pub async fn answer_practice_question(
 ) -> Result<Answered, ActionError> {
     let now = deeds.clock.now();
     write(&deeds.db, async |tx| {
+        // Of two clicks the second finds the grade of the first.
         if attempts::locked(tx, person, attempt).await?.kind != AttemptKind::Practice {
             return Err(StoreError::NotFound.into());
         }

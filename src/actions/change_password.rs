@@ -1,7 +1,7 @@
 //! Changing one's own password.
 
 use super::on_record::about_person;
-use super::own_password::{Verified, verified};
+use super::own_password::{Verified, account, verified};
 use super::{ActionError, Deeds, Token, session};
 use crate::domain::people::{EmailAddress, PasswordProblem, PersonName, check_password};
 use crate::store::sessions::{Device, WaitsFor};
@@ -42,6 +42,7 @@ pub async fn change_password(
         Verified::Right(kept) => kept,
         // The session ended with the change that another click has made: the old password is wrong since then.
         Verified::Wrong if sessions::find(&deeds.db, session, deeds.clock.now()).await?.is_none() => {
+            deeds.was_none(&[account(&of)]).await?;
             return Ok(PasswordChange::Meanwhile);
         }
         Verified::Wrong => return Ok(PasswordChange::WrongOld),

@@ -58,7 +58,8 @@ pub async fn give_code(deeds: &Deeds, half: &Token, typed: &str) -> Result<CodeG
     match given {
         CodeGiven::SignedIn(_) => tracing::info!(person = person.0, "a code was right"),
         CodeGiven::Wrong => tracing::info!(person = person.0, "a code was refused"),
-        CodeGiven::Wait(_) | CodeGiven::Over => {}
+        CodeGiven::Over => deeds.was_none(&source).await?,
+        CodeGiven::Wait(_) => {}
     }
     if matches!(given, CodeGiven::SignedIn(_)) {
         deeds.was_right(&source).await?;

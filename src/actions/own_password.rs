@@ -16,6 +16,11 @@ pub(super) enum Verified {
     Wait(i64),
 }
 
+/// Whose wrong passwords are counted together.
+pub(super) fn account(of: &Person) -> Source {
+    Source::Account(of.email.to_lowercase())
+}
+
 /// Checks what was typed; with the network address where others than the person may be typing.
 pub(super) async fn verified(
     deeds: &Deeds,
@@ -24,9 +29,8 @@ pub(super) async fn verified(
     address: Option<&str>,
 ) -> Result<Verified, ActionError> {
     let now = deeds.clock.now();
-    let account = Source::Account(of.email.to_lowercase());
     let sources: Vec<Source> =
-        std::iter::once(account).chain(address.map(|address| Source::Address(address.to_owned()))).collect();
+        std::iter::once(account(of)).chain(address.map(|address| Source::Address(address.to_owned()))).collect();
     match deeds.may_try(&sources, now).await? {
         0 => {}
         seconds => return Ok(Verified::Wait(seconds)),

@@ -148,7 +148,10 @@ pub async fn confirm_key(
         record::append(tx, about_person(now, Some(person), "one_time_codes_set_up", person)).await?;
         Ok::<_, ActionError>(Some(session))
     });
-    let Some(session) = session.await? else { return Ok(WithCode::Nothing) };
+    let Some(session) = session.await? else {
+        deeds.was_none(&source(person)).await?;
+        return Ok(WithCode::Nothing);
+    };
     deeds.was_right(&source(person)).await?;
     Ok(WithCode::Done(SetUp { session, recovery: recovery.into_iter().map(|(code, _)| code).collect() }))
 }

@@ -140,6 +140,18 @@ impl Deeds {
         .await
     }
 
+    /// The try was none, neither right nor wrong: a second click, whose first was right. It is taken back.
+    pub(super) async fn was_none(&self, sources: &[Source]) -> Result<(), ActionError> {
+        let key = self.throttle.key(&self.db).await?;
+        write(&self.db, async |tx| {
+            for source in sources {
+                wrong_tries::take_one_back(tx, &source.hashed(key)).await?;
+            }
+            Ok(())
+        })
+        .await
+    }
+
     /// Forgets wrong tries that are so old that they count no more; gives how many sources.
     ///
     /// # Errors
