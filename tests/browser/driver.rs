@@ -127,6 +127,12 @@ impl Browser {
         element.send_keys(text).await.expect("typed");
     }
 
+    /// Clicks beside the fields: what is typed counts as given once its field is left. The heading has a size on every page; the
+    /// line that tells what is saved has none while it is empty.
+    pub(crate) async fn leave_field(&self) {
+        self.find("main h1").await.click().await.expect("a click beside the field");
+    }
+
     /// Chooses in a select by the words of the choice.
     pub(crate) async fn choose(&self, field: &str, words: &str) {
         let select = self.find(&format!("[name=\"{field}\"]")).await;

@@ -127,7 +127,7 @@ async fn the_last_look_names_what_this_device_has_not_saved() {
         .run("document.querySelectorAll('input[name=form_token]').forEach((token) => { token.value = 'gone'; })")
         .await;
     answer_on_page(&browser, &right(&asked[place])).await;
-    browser.find("[data-save-state]").await.click().await.expect("a click beside the field");
+    browser.leave_field().await;
     browser.sees("Not saved: you are no longer signed in.").await;
     browser.other_tab(&format!("/examine/sitting/{attempt}/review")).await;
     let named = format!("Not saved at this device. Go there and wait until it says Saved. Question {}", place + 1);
