@@ -75,7 +75,19 @@ impl Problem {
 
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}:{}: {}: {}", self.file, self.place(), self.field, self.message)
+        write!(f, "{}:{}: {}: {}", self.file, self.place(), OneLine(&self.field), OneLine(&self.message))
+    }
+}
+
+/// A text without line ends or other signs that nobody sees: a file's own words stand in what is said about it.
+struct OneLine<'t>(&'t str);
+
+impl fmt::Display for OneLine<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.chars().try_for_each(|letter| match letter.is_control() {
+            true => write!(f, "{}", letter.escape_default()),
+            false => write!(f, "{letter}"),
+        })
     }
 }
 

@@ -113,3 +113,13 @@ fn two_faults_of_syntax_are_both_named_and_what_they_hid_is_not_called_missing()
     assert!(problems.iter().all(|problem| problem.message.starts_with("this is not TOML: ")), "{problems:?}");
     assert_eq!(problems[0].line, 1);
 }
+
+#[test]
+fn what_is_said_of_a_file_is_one_line_whatever_stands_in_it() {
+    let problem =
+        super::Problem::new("a.toml", 2, "lessons[\"a\nb\"]", "there is no lesson \"c\",\r\n    \"d\u{0}\", at 5 °C");
+    assert_eq!(
+        problem.to_string(),
+        "a.toml:2: lessons[\"a\\nb\"]: there is no lesson \"c\",\\r\\n    \"d\\u{0}\", at 5 °C"
+    );
+}
