@@ -1,6 +1,6 @@
 //! The demo organisation: made by the deeds themselves, the same each time, and on a record that holds.
 
-use crate::support::database::SqliteDatabase;
+use crate::support::database::OneDatabase;
 use sootmark::actions::load_bank::load_bank;
 use sootmark::actions::sign_in::{Claim, SignIn, sign_in};
 use sootmark::actions::{BankInUse, Deeds, Hashing, Seeds, Throttle};
@@ -23,8 +23,8 @@ use tokio::sync::Notify;
 const NOW: Moment = Moment(1_795_528_800_000_000);
 
 /// Makes the demo of so many people in a database of its own.
-async fn made(people: usize) -> (Deeds, SqliteDatabase) {
-    let database = SqliteDatabase::fresh().await;
+async fn made(people: usize) -> (Deeds, OneDatabase) {
+    let database = OneDatabase::fresh().await;
     let deeds = Deeds {
         db: database.db.clone(),
         clock: Clock::manual(demo::beginning(NOW)),
@@ -92,6 +92,7 @@ async fn a_few_people_have_a_past_that_the_record_bears_out() {
         };
         assert!(matches!(sign_in(&deeds, claim).await.unwrap(), SignIn::Begun(_, WaitsFor::Nothing)), "{way:?}");
     }
+    database.close().await;
 }
 
 #[tokio::test]
@@ -113,9 +114,11 @@ async fn the_same_day_gives_the_same_past() {
         }
         all
     };
-    let (one, other) = (past(&one.0).await, past(&other.0).await);
-    assert!(one.len() > 50, "{}", one.len());
-    assert_eq!(one, other);
+    let (first, second) = (past(&one.0).await, past(&other.0).await);
+    assert!(first.len() > 50, "{}", first.len());
+    assert_eq!(first, second);
+    one.1.close().await;
+    other.1.close().await;
 }
 
 #[tokio::test]

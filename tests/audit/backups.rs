@@ -2,7 +2,7 @@
 //! damaged, cut short, older and foreign files; those that are kept by themselves.
 
 use super::Fates;
-use crate::support::database::{PostgresDatabase, SqliteDatabase};
+use crate::support::database::{OneDatabase, PostgresDatabase, SqliteDatabase};
 use sea_orm::{ConnectionTrait as _, Statement};
 use sootmark::actions::PastBank;
 use sootmark::actions::back_up::{BackupError, Contents, back_up, look_into_backup, restore};
@@ -126,10 +126,11 @@ async fn a_backup_of_postgresql_goes_back_into_either_database() {
 
 /// A whole backup of a small organisation.
 async fn small_backup(file: &Path) -> Contents {
-    let database = SqliteDatabase::fresh().await;
+    let database = OneDatabase::fresh().await;
     let fates = Fates::on(database.db.clone()).await;
     let contents = back_up(&database.url, file).await.expect("a backup");
     fates.app.stop().await;
+    database.close().await;
     contents
 }
 
@@ -197,7 +198,7 @@ async fn an_older_programs_backup_is_looked_into_and_brought_up_to_date_when_it_
 
 #[tokio::test]
 async fn backups_by_themselves_come_when_they_are_due_and_only_the_newest_stay() {
-    let database = SqliteDatabase::fresh().await;
+    let database = OneDatabase::fresh().await;
     let folder = database.folder.path().join("backups");
     let keeping = Keeping { folder: folder.clone(), every_hours: 24, kept: 2 };
     let day = |days: i64, seconds: i64| Moment(1_790_000_000_000_000).plus_seconds(days * 86_400 + seconds);
@@ -216,4 +217,5 @@ async fn backups_by_themselves_come_when_they_are_due_and_only_the_newest_stay()
     assert!(matches!(keep_backups(&database.url, &keeping, day(9, 0)).await, Err(BackupError::NotWhole(_))));
     assert_eq!(backups_in(&folder).expect("the folder").len(), 2);
     assert_eq!(fs::read_dir(&folder).expect("a folder").count(), 3, "nothing half-made is left");
+    database.close().await;
 }

@@ -3,7 +3,10 @@
 
 use super::Fates;
 use crate::support::database::{PostgresDatabase, SqliteDatabase};
-use sea_orm::{ConnectOptions, ConnectionTrait, Database, DatabaseConnection, DbBackend, Statement, TransactionTrait};
+use sea_orm::{
+    ConnectOptions, ConnectionTrait, Database, DatabaseConnection, DatabaseTransaction, DbBackend, Statement,
+    TransactionTrait,
+};
 use sha2::{Digest as _, Sha256};
 use sootmark::actions::check_record::{RecordChecked, check_record};
 use sootmark::store::record::Verification;
@@ -189,6 +192,15 @@ const GUARDED: [&str; 14] = [
 
 /// What the check finds after a tampering; afterwards everything is as it was.
 pub(super) async fn after(past: &DatabaseConnection, sql: &str, heads: &[String]) -> RecordChecked {
+    tampered(past, sql, async |db| check_record(db, heads).await.expect(sql)).await
+}
+
+/// What is seen after a tampering; afterwards everything is as it was.
+pub(super) async fn tampered<T>(
+    past: &DatabaseConnection,
+    sql: &str,
+    look: impl AsyncFnOnce(&DatabaseTransaction) -> T,
+) -> T {
     let transaction = past.begin().await.expect("a transaction");
     let unguarded = GUARDED.map(|table| format!("DROP TRIGGER tr_{table}_update; DROP TRIGGER tr_{table}_delete;"));
     let unguarded = unguarded.concat() + "DROP TRIGGER tr_attempt_terms";
@@ -199,7 +211,7 @@ pub(super) async fn after(past: &DatabaseConnection, sql: &str, heads: &[String]
     };
     transaction.execute_unprepared(unguard).await.expect("the triggers go");
     transaction.execute_unprepared(sql).await.expect(sql);
-    let found = check_record(&transaction, heads).await.expect(sql);
+    let found = look(&transaction).await;
     transaction.rollback().await.expect("undone");
     found
 }

@@ -128,4 +128,5 @@ async fn a_whole_observation_on_a_phone_across_a_lost_connection() {
     other.close().await;
     program.kill();
     db.close().await.expect("the database closes");
+    workshop.close().await;
 }

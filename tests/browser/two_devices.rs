@@ -74,4 +74,5 @@ async fn an_examination_goes_on_after_a_crash_and_on_another_device() {
     phone.close().await;
     db.close().await.expect("it closes");
     program.kill();
+    workshop.close().await;
 }

@@ -1,7 +1,7 @@
 //! `sootmark audit verify` and `sootmark replay`: what they say and how they end, beside a server that has the database.
 
 use crate::audit::Fates;
-use crate::support::database::SqliteDatabase;
+use crate::support::database::OneDatabase;
 use sea_orm::ConnectionTrait as _;
 use sootmark::store::read::record_head::record_head;
 use std::process::Command;
@@ -20,7 +20,7 @@ pub(super) fn run(url: &str, arguments: &[&str]) -> (String, String, i32) {
 
 #[tokio::test]
 async fn a_whole_record_is_said_to_be_whole_and_its_head_can_be_kept() {
-    let database = SqliteDatabase::fresh().await;
+    let database = OneDatabase::fresh().await;
     let fates = Fates::on(database.db.clone()).await;
     let head = record_head(&database.db).await.expect("the head");
     let (said, wrong, code) = run(&database.url, &["audit", "verify"]);
@@ -45,15 +45,15 @@ async fn a_whole_record_is_said_to_be_whole_and_its_head_can_be_kept() {
     assert!(said.starts_with("DOES NOT FIT: the chain holds in itself") && said.contains(&other), "{said}");
     assert_eq!(code, 1);
     fates.app.stop().await;
-    database.db.close().await.expect("closed");
+    database.close().await;
 }
 
 #[tokio::test]
 async fn what_does_not_fit_is_named_and_so_is_what_cannot_be_checked() {
-    let database = SqliteDatabase::fresh().await;
+    let database = OneDatabase::fresh().await;
     let fates = Fates::on(database.db.clone()).await;
     let failed = fates.failed;
-    let forged = format!("UPDATE attempt_result SET passed = 1, score = 100 WHERE attempt_id = {failed}");
+    let forged = format!("UPDATE attempt_result SET passed = NOT passed, score = 100 WHERE attempt_id = {failed}");
     database.db.execute_unprepared(&forged).await.expect("forged");
     let (said, _, code) = run(&database.url, &["audit", "verify"]);
     assert_eq!(code, 1);
@@ -69,12 +69,12 @@ async fn what_does_not_fit_is_named_and_so_is_what_cannot_be_checked() {
         assert!(wrong.contains(says) && said.is_empty() && ended == code, "{ended} {wrong}");
     }
     fates.app.stop().await;
-    database.db.close().await.expect("closed");
+    database.close().await;
 }
 
 #[tokio::test]
 async fn an_attempt_is_made_again() {
-    let database = SqliteDatabase::fresh().await;
+    let database = OneDatabase::fresh().await;
     let fates = Fates::on(database.db.clone()).await;
     let replay = |attempt: &str| run(&database.url, &["replay", attempt]);
     let (passed, practice) = (fates.passed.to_string(), fates.practice.to_string());
@@ -89,7 +89,7 @@ async fn an_attempt_is_made_again() {
     let (_, wrong, code) = replay("900000");
     assert_eq!((wrong.as_str(), code), ("Sootmark: ATTEMPT 900000: there is no such attempt.\n", 2));
     assert_eq!(replay("nine").2, 2);
-    let forged = "UPDATE grade SET correct = 0, points = 0 WHERE position = 4";
+    let forged = "UPDATE grade SET correct = NOT correct, points = 0 WHERE position = 4";
     database.db.execute_unprepared(forged).await.expect("forged");
     let (said, _, code) = replay(&passed);
     let differs = "DIFFERS: question 4: stored as not right with 0 points, graded again it is right with 1 points\n";
@@ -100,5 +100,5 @@ async fn an_attempt_is_made_again() {
     let (said, _, code) = replay(&practice);
     assert!(said.contains("Questions not made again: 2. The filter model was version 1 then") && code == 3, "{said}");
     fates.app.stop().await;
-    database.db.close().await.expect("closed");
+    database.close().await;
 }

@@ -2,12 +2,12 @@
 
 use super::audit::run;
 use crate::audit::Fates;
-use crate::support::database::SqliteDatabase;
+use crate::support::database::OneDatabase;
 use sootmark::store::read::record_head::record_head;
 
 #[tokio::test]
 async fn a_backup_is_made_looked_into_and_put_back_in_words_that_two_people_can_compare() {
-    let database = SqliteDatabase::fresh().await;
+    let database = OneDatabase::fresh().await;
     let fates = Fates::on(database.db.clone()).await;
     let head = record_head(&database.db).await.expect("the head");
     let folder = tempfile::tempdir().expect("a folder");
@@ -42,5 +42,5 @@ async fn a_backup_is_made_looked_into_and_put_back_in_words_that_two_people_can_
     let (_, wrong, code) = run(&place, &["restore", named]);
     assert!(wrong.contains("nothing is ever overwritten") && code == 1, "{wrong}");
     fates.app.stop().await;
-    database.db.close().await.expect("closed");
+    database.close().await;
 }

@@ -1,16 +1,17 @@
 //! `sootmark bank export` and `import`: scenarios as files and as documents of the database are one thing.
 
+use crate::support::database::OneDatabase;
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::process::{Command, Output};
 
-/// Runs the program with a database of its own below `home`.
-fn run(home: &Path, arguments: &[&str]) -> Output {
+/// Runs the program in the folder of a database, and with it.
+fn run(home: &OneDatabase, arguments: &[&str]) -> Output {
     Command::new(env!("CARGO_BIN_EXE_sootmark"))
         .args(arguments)
-        .current_dir(home)
-        .env_remove("SOOTMARK_DATABASE_URL")
-        .env("SOOTMARK_DATA_FOLDER", home.join("database"))
+        .current_dir(home.folder.path())
+        .env_remove("SOOTMARK_SETTINGS")
+        .env("SOOTMARK_DATABASE_URL", &home.url)
         .output()
         .expect("the program runs")
 }
@@ -20,12 +21,12 @@ fn said(output: &Output) -> String {
 }
 
 /// A fresh machine with a trainer and a technician.
-fn home() -> tempfile::TempDir {
-    let home = tempfile::tempdir().expect("a folder");
+async fn home() -> OneDatabase {
+    let home = OneDatabase::empty().await;
     let roster =
         "name,email,branch,role\nAda,ada@example.org,Coldbrook,trainer\nBen,ben@example.org,Coldbrook,technician\n";
-    std::fs::write(home.path().join("roster.csv"), roster).expect("a roster");
-    let done = run(home.path(), &["people", "import", "roster.csv", "--add-branches"]);
+    std::fs::write(home.folder.path().join("roster.csv"), roster).expect("a roster");
+    let done = run(&home, &["people", "import", "roster.csv", "--add-branches"]);
     assert!(done.status.success(), "{}", said(&done));
     home
 }
@@ -44,12 +45,12 @@ fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
     found
 }
 
-#[test]
-fn what_is_exported_and_imported_elsewhere_and_exported_again_is_the_same_bytes() {
-    let (here, there) = (home(), home());
-    let out = run(here.path(), &["bank", "export", "out"]);
+#[tokio::test]
+async fn what_is_exported_and_imported_elsewhere_and_exported_again_is_the_same_bytes() {
+    let (here, there) = (home().await, home().await);
+    let out = run(&here, &["bank", "export", "out"]);
     assert!(out.status.success(), "{}", said(&out));
-    let whole = files(&here.path().join("out"));
+    let whole = files(&here.folder.path().join("out"));
     let own = Path::new(env!("CARGO_MANIFEST_DIR")).join("question-bank");
     assert_eq!(whole, files(&own), "the built-in bank is the first version of everything");
 
@@ -57,46 +58,48 @@ fn what_is_exported_and_imported_elsewhere_and_exported_again_is_the_same_bytes(
     let file = "templates/fire/straw-under-the-boom.scenario";
     let changed = String::from_utf8(whole[file].clone()).expect("UTF-8").replace("Straw under", "Straw \u{2013} under");
     let changed = changed.trim_end().replace('\n', "\r\n");
-    std::fs::write(here.path().join("out").join(file), &changed).expect("written");
+    std::fs::write(here.folder.path().join("out").join(file), &changed).expect("written");
     let import = ["bank", "import", "out", "--by", "ada@example.org", "--publish"];
-    let taken = run(here.path(), &import);
+    let taken = run(&here, &import);
     assert!(taken.status.success(), "{}", said(&taken));
     assert!(said(&taken).contains("fire/straw-under-the-boom: version 2\n"), "{}", said(&taken));
     assert!(said(&taken).contains("fire/chaff-in-the-corner: unchanged\n"), "{}", said(&taken));
-    let out = run(here.path(), &["bank", "export", "second"]);
+    let out = run(&here, &["bank", "export", "second"]);
     assert!(out.status.success(), "{}", said(&out));
-    let exported = files(&here.path().join("second"));
+    let exported = files(&here.folder.path().join("second"));
     assert_eq!(exported[file], changed.as_bytes());
 
-    std::fs::create_dir(there.path().join("out")).expect("a folder");
+    std::fs::create_dir(there.folder.path().join("out")).expect("a folder");
     for (name, bytes) in &exported {
-        let place = there.path().join("out").join(name);
+        let place = there.folder.path().join("out").join(name);
         std::fs::create_dir_all(place.parent().expect("a folder")).expect("made");
         std::fs::write(place, bytes).expect("written");
     }
-    let taken = run(there.path(), &import);
+    let taken = run(&there, &import);
     assert!(taken.status.success(), "{}", said(&taken));
-    let out = run(there.path(), &["bank", "export", "again"]);
+    let out = run(&there, &["bank", "export", "again"]);
     assert!(out.status.success(), "{}", said(&out));
-    assert_eq!(files(&there.path().join("again")), exported);
+    assert_eq!(files(&there.folder.path().join("again")), exported);
 
     // A file that says something else is never written over.
-    let refused = run(there.path(), &["bank", "export", "out"]);
+    let refused = run(&there, &["bank", "export", "out"]);
     assert!(refused.status.success(), "the same bytes may stand there: {}", said(&refused));
-    std::fs::write(there.path().join("out").join(file), "mine").expect("written");
-    let refused = run(there.path(), &["bank", "export", "out"]);
+    std::fs::write(there.folder.path().join("out").join(file), "mine").expect("written");
+    let refused = run(&there, &["bank", "export", "out"]);
     assert_eq!(refused.status.code(), Some(1));
     assert!(said(&refused).contains("says something else"), "{}", said(&refused));
-    assert_eq!(std::fs::read(there.path().join("out").join(file)).expect("bytes"), b"mine");
+    assert_eq!(std::fs::read(there.folder.path().join("out").join(file)).expect("bytes"), b"mine");
+    here.close().await;
+    there.close().await;
 }
 
-#[test]
-fn files_become_a_trainers_drafts_and_nobody_elses() {
-    let home = home();
-    let folder = home.path().join("in/templates/fire");
+#[tokio::test]
+async fn files_become_a_trainers_drafts_and_nobody_elses() {
+    let home = home().await;
+    let folder = home.folder.path().join("in/templates/fire");
     std::fs::create_dir_all(&folder).expect("a folder");
     std::fs::write(folder.join("new.scenario"), "title: half a scenario\n").expect("written");
-    let import = |by: &str, more: &[&str]| run(home.path(), &[&["bank", "import", "in", "--by", by], more].concat());
+    let import = |by: &str, more: &[&str]| run(&home, &[&["bank", "import", "in", "--by", by], more].concat());
     for by in ["ben@example.org", "nobody@example.org"] {
         let refused = import(by, &[]);
         assert_eq!(refused.status.code(), Some(1), "{by}");
@@ -114,4 +117,5 @@ fn files_become_a_trainers_drafts_and_nobody_elses() {
     assert_eq!(refused.status.code(), Some(1));
     assert!(said(&refused).contains("in/templates/fire/new.scenario:"), "{}", said(&refused));
     assert!(said(&refused).contains("Nothing was taken in."));
+    home.close().await;
 }

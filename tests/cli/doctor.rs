@@ -2,15 +2,18 @@
 
 use crate::audit::Fates;
 use crate::support::app::BEGINNING;
-use crate::support::database::{PostgresDatabase, SqliteDatabase};
-use sea_orm::ConnectionTrait as _;
+use crate::support::cluster::Cluster;
+use crate::support::database::{OneDatabase, PostgresDatabase};
+use sea_orm::{ConnectionTrait as _, DbBackend};
 use sootmark::actions::back_up::back_up;
 use sootmark::clock::Clock;
+use sootmark::store::{Db, connect, migrate};
 use std::io::Write as _;
 use std::net::TcpListener;
 use std::os::unix::fs::PermissionsExt as _;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use tempfile::TempDir;
 
 /// Words that stand for secrets; nothing of them may ever be said.
 const SECRETS: [&str; 3] = ["straw-barn-secret", "no-one-may-read-this-token-0123456789", "pw-in-an-address"];
@@ -62,7 +65,10 @@ fn mode(path: &Path, bits: u32) {
 
 /// A place where all is well, save perhaps the machine's disk and clock.
 struct Well {
-    database: SqliteDatabase,
+    db: Db,
+    folder: TempDir,
+    /// A PostgreSQL that keeps its commits, which the tests' throw-away server does not; none on SQLite.
+    _cluster: Option<Cluster>,
     fates: Fates,
     newest_backup: PathBuf,
     settings: Vec<(&'static str, String)>,
@@ -70,20 +76,29 @@ struct Well {
 
 impl Well {
     async fn new() -> Self {
-        let database = SqliteDatabase::fresh().await;
-        let fates = Fates::on(database.db.clone()).await;
-        database.db.execute_unprepared("UPDATE outbox SET sent_at = 1").await.expect("sent");
-        let folder = database.folder.path();
-        for name in ["sootmark.db", "sootmark.db-wal"] {
-            mode(&folder.join(name), 0o600);
+        let place = tempfile::tempdir().expect("a folder");
+        let folder = place.path();
+        let cluster = OneDatabase::is_postgres().then(|| Cluster::start().expect("a PostgreSQL of its own"));
+        let url = match &cluster {
+            Some(cluster) => cluster.url.clone(),
+            None => format!("sqlite:{}", folder.join("sootmark.db").display()),
+        };
+        let db = connect(&url).await.expect("it opens");
+        migrate(&db).await.expect("the tables are made");
+        let fates = Fates::on(db.clone()).await;
+        db.execute_unprepared("UPDATE outbox SET sent_at = 1").await.expect("sent");
+        if cluster.is_none() {
+            for name in ["sootmark.db", "sootmark.db-wal"] {
+                mode(&folder.join(name), 0o600);
+            }
         }
         let kept = folder.join("kept");
         std::fs::create_dir(&kept).expect("a folder");
         let newest_backup = kept.join(format!("sootmark-{}.sqlite", jiff::Timestamp::now().strftime("%Y%m%dT%H%M%SZ")));
-        back_up(&database.url, &newest_backup).await.expect("a backup");
+        back_up(&url, &newest_backup).await.expect("a backup");
         let text = |path: &Path| path.to_str().expect("UTF-8").to_owned();
         let settings = vec![
-            ("database_url", database.url.clone()),
+            ("database_url", url),
             ("data_folder", text(folder)),
             ("backup_folder", text(&kept)),
             ("public_address", "https://training.example.org".to_owned()),
@@ -92,7 +107,7 @@ impl Well {
             ("smtp_port", greets().to_string()),
             ("smtp_tls", "none".to_owned()),
         ];
-        Self { database, fates, newest_backup, settings }
+        Self { db, folder: place, _cluster: cluster, fates, newest_backup, settings }
     }
 
     /// What is said with these settings in place of those that are well.
@@ -103,12 +118,12 @@ impl Well {
     }
 
     async fn run(&self, sql: &str) {
-        self.database.db.execute_unprepared(sql).await.expect("it is run");
+        self.db.execute_unprepared(sql).await.expect("it is run");
     }
 
     async fn close(self) {
         self.fates.app.stop().await;
-        self.database.db.close().await.expect("closed");
+        self.db.close().await.expect("closed");
     }
 }
 
@@ -124,7 +139,7 @@ async fn all_is_well_and_each_setting_that_is_not_changes_its_line() {
     }
     assert_eq!(code, if behind { 2 } else { i32::from(!line(&said, "Disk").starts_with("OK")) }, "{said}");
 
-    let none = well.database.folder.path().join("none");
+    let none = well.folder.path().join("none");
     for (name, value, about, how, says) in [
         ("public_address", "http://training.example.org", "Settings", "Look", "without TLS"),
         ("secure_cookies", "false", "Settings", "Wrong", "would also travel in the clear"),
@@ -170,7 +185,11 @@ async fn what_is_wrong_in_the_database_and_on_the_disk_is_said() {
     bytes[100] ^= 1;
     std::fs::write(&well.newest_backup, bytes).expect("damaged");
     let later = "UPDATE record_entry SET at = at + 200000000000000000 WHERE id = (SELECT max(id) FROM record_entry)";
-    well.run(&format!("DROP TRIGGER tr_record_entry_update; {later}")).await;
+    let guard = match well.db.get_database_backend() {
+        DbBackend::Postgres => "tr_record_entry_change ON record_entry",
+        _ => "tr_record_entry_update",
+    };
+    well.run(&format!("DROP TRIGGER {guard}; {later}")).await;
     let (said, code) = well.said_with(&[]);
     assert!(line(&said, "Backups").contains("its bytes are not those that were written"), "{said}");
     assert!(line(&said, "Record").starts_with("Wrong. Record: the chain does not hold"), "{said}");

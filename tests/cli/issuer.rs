@@ -1,7 +1,7 @@
 //! `sootmark issuer`: the public keys, and a new one.
 
 use super::audit::run;
-use crate::support::database::SqliteDatabase;
+use crate::support::database::OneDatabase;
 use serde_json::Value;
 use std::os::unix::fs::PermissionsExt as _;
 use std::process::Command;
@@ -17,7 +17,7 @@ fn keys(url: &str) -> Vec<String> {
 
 #[tokio::test]
 async fn keys_are_shown_and_renewed() {
-    let database = SqliteDatabase::fresh().await;
+    let database = OneDatabase::fresh().await;
     let first = keys(&database.url);
     assert_eq!(first.len(), 1);
     assert!(first[0].starts_with("z6Mk"), "Source: multicodec and base58-btc: an Ed25519 key begins so: {}", first[0]);
@@ -27,7 +27,7 @@ async fn keys_are_shown_and_renewed() {
     let now = keys(&database.url);
     assert_eq!((now.len(), &now[1]), (2, &first[0]), "the old one stays");
     assert!(told.contains(&now[0]) && !told.contains("z3u2"), "{told}");
-    database.db.close().await.expect("closed");
+    database.close().await;
 }
 
 #[test]

@@ -1,17 +1,17 @@
 //! `sootmark people import`: everyone or nobody, with every bad row on stderr.
 
-use std::path::Path;
+use crate::support::database::OneDatabase;
 use std::process::{Command, Output};
 
-fn import(folder: &Path, roster: &str, arguments: &[&str]) -> Output {
-    let file = folder.join("roster.csv");
-    std::fs::write(&file, roster).expect("a roster");
+fn import(home: &OneDatabase, roster: &str, arguments: &[&str]) -> Output {
+    let folder = home.folder.path();
+    std::fs::write(folder.join("roster.csv"), roster).expect("a roster");
     Command::new(env!("CARGO_BIN_EXE_sootmark"))
         .args(["people", "import", "roster.csv"])
         .args(arguments)
         .current_dir(folder)
-        .env_remove("SOOTMARK_DATABASE_URL")
-        .env("SOOTMARK_DATA_FOLDER", folder.join("data"))
+        .env_remove("SOOTMARK_SETTINGS")
+        .env("SOOTMARK_DATABASE_URL", &home.url)
         .output()
         .expect("the program runs")
 }
@@ -20,13 +20,13 @@ fn text(bytes: &[u8]) -> &str {
     std::str::from_utf8(bytes).expect("UTF-8")
 }
 
-#[test]
-fn a_roster_on_a_fresh_machine() {
-    let folder = tempfile::tempdir().expect("a folder");
+#[tokio::test]
+async fn a_roster_on_a_fresh_machine() {
+    let home = OneDatabase::empty().await;
     let roster =
         "name,email,branch,role\nAda,ada@example.org,Coldbrook,administrator\nBen,ben@example.org,Coldbrook,trainer\n";
 
-    let refused = import(folder.path(), roster, &[]);
+    let refused = import(&home, roster, &[]);
     assert_eq!(refused.status.code(), Some(1));
     assert_eq!(text(&refused.stdout), "");
     assert_eq!(
@@ -36,27 +36,29 @@ fn a_roster_on_a_fresh_machine() {
          Nobody was brought in: 2 problems.\n"
     );
 
-    let done = import(folder.path(), roster, &["--add-branches"]);
+    let done = import(&home, roster, &["--add-branches"]);
     assert_eq!(text(&done.stdout), "branch added: Coldbrook\npeople brought in: 2\n", "{}", text(&done.stderr));
     assert_eq!(done.status.code(), Some(0));
 
-    let again = import(folder.path(), roster, &["--add-branches"]);
+    let again = import(&home, roster, &["--add-branches"]);
     assert_eq!(again.status.code(), Some(1));
     assert!(text(&again.stderr).contains("row 2, email: belongs to Ada already: take the row out"));
+    home.close().await;
 }
 
-#[test]
-fn a_roster_names_schemes_even_before_the_first_start() {
-    let folder = tempfile::tempdir().expect("a folder");
+#[tokio::test]
+async fn a_roster_names_schemes_even_before_the_first_start() {
+    let home = OneDatabase::empty().await;
     let roster =
         |scheme: &str| format!("name,email,branch,role,scheme\nAda,ada@example.org,Coldbrook,technician,{scheme}\n");
-    let refused = import(folder.path(), &roster("no-such"), &["--add-branches"]);
+    let refused = import(&home, &roster("no-such"), &["--add-branches"]);
     assert_eq!(refused.status.code(), Some(1));
     let said =
         "roster.csv: row 2, scheme: there is no scheme \"no-such\". The schemes are: field-technician, first-day, ";
     assert!(text(&refused.stderr).starts_with(said), "{}", text(&refused.stderr));
-    let done = import(folder.path(), &roster("first-day"), &["--add-branches"]);
+    let done = import(&home, &roster("first-day"), &["--add-branches"]);
     assert_eq!(done.status.code(), Some(0), "{}", text(&done.stderr));
+    home.close().await;
 }
 
 #[test]

@@ -4,7 +4,7 @@
 use super::audit::run;
 use crate::audit::Fates;
 use crate::support::app::{PASSWORD, address_of};
-use crate::support::database::SqliteDatabase;
+use crate::support::database::OneDatabase;
 use sea_orm::{ConnectionTrait as _, DbBackend, Statement};
 use serde_json::Value;
 use sootmark::actions::PastBank;
@@ -18,7 +18,7 @@ const OWEN: &str = "owen.lisle@fennmark.example";
 
 #[tokio::test]
 async fn all_there_is_about_a_person_is_written_out() {
-    let database = SqliteDatabase::fresh().await;
+    let database = OneDatabase::fresh().await;
     let fates = Fates::on(database.db.clone()).await;
     let browser = fates.app.signed_in_as(OWEN).await;
     let out = database.folder.path().join("owen.json");
@@ -59,29 +59,37 @@ async fn all_there_is_about_a_person_is_written_out() {
     let nobody = run(&database.url, &["people", "export", "nobody@fennmark.example", "--out", "never.json"]);
     assert!(nobody.1.contains("nobody has this address") && nobody.2 == 1, "{nobody:?}");
     fates.app.stop().await;
-    database.db.close().await.expect("closed");
+    database.close().await;
 }
 
 /// Every column of every table that holds the text.
 async fn holders(db: &Db, text: &str) -> Vec<String> {
     let rows = async |sql: String| {
-        let rows = db.query_all_raw(Statement::from_string(DbBackend::Sqlite, sql)).await.expect("a query");
+        let rows = db.query_all_raw(Statement::from_string(db.get_database_backend(), sql)).await.expect("a query");
         rows.into_iter().map(|row| row.try_get_by_index::<String>(0).expect("a text")).collect::<Vec<_>>()
     };
-    let mut found = Vec::new();
-    for table in rows("SELECT name FROM sqlite_master WHERE type = 'table'".to_owned()).await {
-        for column in rows(format!("SELECT name FROM pragma_table_info('{table}')")).await {
-            let like =
-                format!("SELECT '{table}.{column}' FROM {table} WHERE CAST({column} AS TEXT) LIKE '%{text}%' LIMIT 1");
-            found.extend(rows(like).await);
+    let columns = match db.get_database_backend() {
+        DbBackend::Postgres => {
+            "SELECT table_name || '.' || column_name FROM information_schema.columns
+             WHERE table_schema = current_schema() ORDER BY table_name, column_name"
         }
+        _ => {
+            "SELECT t.name || '.' || c.name FROM sqlite_master t, pragma_table_info(t.name) c
+             WHERE t.type = 'table' ORDER BY t.name, c.name"
+        }
+    };
+    let mut found = Vec::new();
+    for place in rows(columns.to_owned()).await {
+        let (table, column) = place.split_once('.').expect("a table and a column");
+        let like = format!("SELECT '{place}' FROM {table} WHERE CAST({column} AS TEXT) LIKE '%{text}%' LIMIT 1");
+        found.extend(rows(like).await);
     }
     found
 }
 
 #[tokio::test]
 async fn a_person_becomes_a_number_and_everything_still_verifies() {
-    let database = SqliteDatabase::fresh().await;
+    let database = OneDatabase::fresh().await;
     let db = &database.db;
     let fates = Fates::on(db.clone()).await;
     fates.app.signed_in_as(OWEN).await;
@@ -114,12 +122,12 @@ async fn a_person_becomes_a_number_and_everything_still_verifies() {
         assert!(wrong.contains(says) && code == 1, "{email}: {wrong}");
     }
     fates.app.stop().await;
-    database.db.close().await.expect("closed");
+    database.close().await;
 }
 
 #[tokio::test]
 async fn a_letter_to_somebody_else_does_not_keep_the_name() {
-    let database = SqliteDatabase::fresh().await;
+    let database = OneDatabase::fresh().await;
     let db = &database.db;
     let fates = Fates::on(db.clone()).await;
     // Two letters that name O'Neil as who invites: one is sent, one waits.
@@ -140,5 +148,5 @@ async fn a_letter_to_somebody_else_does_not_keep_the_name() {
     assert_eq!(holders(db, "Neil").await, Vec::<String>::new());
     assert_eq!(holders(db, "invites you").await, ["outbox.subject"]);
     fates.app.stop().await;
-    database.db.close().await.expect("closed");
+    database.close().await;
 }

@@ -3,14 +3,14 @@
 use super::audit::run;
 use crate::audit::Fates;
 use crate::exchange::xapi::broken_rules;
-use crate::support::database::SqliteDatabase;
+use crate::support::database::OneDatabase;
 use serde_json::Value;
 use sootmark::store::read::record_head::record_head;
 use std::collections::{BTreeMap, BTreeSet};
 
 #[tokio::test]
 async fn every_attempt_is_written_out_as_statements() {
-    let database = SqliteDatabase::fresh().await;
+    let database = OneDatabase::fresh().await;
     let fates = Fates::on(database.db.clone()).await;
     let out = database.folder.path().join("statements.jsonl");
     let out = out.to_str().expect("UTF-8");
@@ -43,5 +43,5 @@ async fn every_attempt_is_written_out_as_statements() {
     let text = std::fs::read_to_string(&named).expect("the file");
     assert!(code == 0 && text.contains("mailto:ines.varga@fennmark.example"), "{text}");
     fates.app.stop().await;
-    database.db.close().await.expect("closed");
+    database.close().await;
 }

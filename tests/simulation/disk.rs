@@ -173,6 +173,7 @@ async fn a_backup_that_does_not_fit_is_refused_leaves_nothing_and_costs_no_earli
     fs::remove_file(small.path().join("filler")).expect("room again");
     let elsewhere = tempfile::tempdir().expect("a folder");
     back_up(workshop.url(), &elsewhere.path().join("whole.sqlite")).await.expect("a backup");
+    workshop.close().await;
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -206,4 +207,5 @@ async fn a_log_that_cannot_be_written_stops_nobody() {
     is_sound(&db).await;
     db.close().await.expect("it closes");
     program.kill();
+    workshop.close().await;
 }

@@ -65,7 +65,7 @@ async fn a_backup_taken_while_answers_are_saved_is_served_elsewhere_and_the_sitt
     assert!(busy.await.expect("who was busy") > 0);
     program.kill();
 
-    let elsewhere = Workshop::empty();
+    let elsewhere = Workshop::empty().await;
     restore(&file, elsewhere.url(), &Clock::system()).await.expect("put back");
     let program = elsewhere.serve();
     // The session ended with the restore; the password did not, and neither did the answer.
@@ -82,4 +82,6 @@ async fn a_backup_taken_while_answers_are_saved_is_served_elsewhere_and_the_sitt
     let found = check_record(&db, &[contents.head]).await.expect("the check");
     assert!(found.is_whole(), "{found:?}");
     db.close().await.expect("it closes");
+    workshop.close().await;
+    elsewhere.close().await;
 }

@@ -31,7 +31,9 @@ struct Seen {
 
 /// Runs with the Nth call failing, for growing N.
 async fn fails_for_growing_n(call: &str) -> (usize, Seen) {
-    let (workshop, _) = Workshop::with_technicians(1, SCHEME).await;
+    // The calls are those of the program itself, so the file has to be its own.
+    let folder = tempfile::tempdir().expect("a folder");
+    let (workshop, _) = Workshop::in_folder(folder.path(), 1, SCHEME).await;
     let program = workshop.serve();
     let address = program.address;
     let db = workshop.open().await;

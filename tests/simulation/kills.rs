@@ -53,6 +53,8 @@ async fn whatever_was_called_saved_outlives_a_kill_at_any_moment() {
         assert!(result.is_some(), "graded once it was handed in");
     }
     db.close().await.expect("it closes");
+    program.kill();
+    workshop.close().await;
     starts.sort_unstable();
     let (middle, slowest) = (starts[starts.len() / 2], starts[starts.len() - 1]);
     eprintln!(

@@ -5,7 +5,6 @@
 
 mod at_once;
 mod clocks;
-mod cluster;
 mod disk;
 mod drill;
 mod flips;

@@ -3,9 +3,9 @@
 //!
 //! Skipped, and said so, where no PostgreSQL can be started.
 
-use super::cluster::Cluster;
 use super::oracle::{SCHEME, Sitter, blow_after, is_sound};
 use super::servers::answer_in_the_end;
+use crate::support::cluster::Cluster;
 use crate::support::program::Workshop;
 use sootmark::store::connect;
 use std::time::Instant;

@@ -67,6 +67,7 @@ async fn an_answer_that_is_under_way_when_it_is_told_to_stop_is_saved_and_said_t
     let saved = attempts::responses(&db, attempt.id).await.expect("the answers");
     assert!(matches!(saved.as_slice(), [answer] if answer.position == position), "{saved:?}");
     db.close().await.expect("it closes");
+    workshop.close().await;
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -125,6 +126,7 @@ async fn no_secret_of_a_path_a_form_or_a_header_reaches_the_log_however_much_is_
         assert_eq!(found["span"]["status"], 200, "{found}");
         assert!(log.iter().any(|line| line.contains("/invitation/{token}")), "routes are named by their pattern");
     }
+    workshop.close().await;
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -137,6 +139,7 @@ async fn a_log_in_words_that_goes_to_no_terminal_has_no_colours() {
     assert!(log.iter().any(|line| line.contains("route=\"/health\"")), "{log:?}");
     let coloured = log.iter().find(|line| line.contains('\u{1b}'));
     assert_eq!(coloured, None);
+    workshop.close().await;
 }
 
 #[tokio::test]
@@ -177,4 +180,5 @@ async fn sign_ins_and_refused_access_stand_in_the_log_with_a_number_and_no_name(
     for never in ["sitter0", "nobody@", "Sitter", "not the password", PASSWORD] {
         assert!(!log.iter().any(|line| line.contains(never)), "{never}");
     }
+    workshop.close().await;
 }

@@ -2,7 +2,7 @@
 //! still until the test moves it, letters that can be read, and one person of each role.
 
 use super::client::Client;
-use super::database::{PostgresDatabase, SqliteDatabase};
+use super::database::OneDatabase;
 use actix_web::dev::ServerHandle;
 use actix_web::web::Data;
 use sootmark::actions::load_bank::load_bank;
@@ -58,33 +58,7 @@ pub(crate) struct TestApp {
     pub(crate) branch: BranchId,
     server: ServerHandle,
     /// Keeps the database's folder, when the database is the application's own.
-    database: Option<Own>,
-}
-
-/// A database that goes with its application.
-enum Own {
-    Sqlite(SqliteDatabase),
-    Postgres(PostgresDatabase),
-}
-
-impl Own {
-    /// A fresh one: of SQLite, or of PostgreSQL when `SOOTMARK_TEST_PAGES_ON=postgres` asks for it.
-    async fn fresh() -> Self {
-        match std::env::var("SOOTMARK_TEST_PAGES_ON").as_deref() {
-            Ok("postgres") => {
-                Self::Postgres(PostgresDatabase::fresh().await.expect("SOOTMARK_TEST_POSTGRES names a server"))
-            }
-            Ok(other) if other != "sqlite" => panic!("SOOTMARK_TEST_PAGES_ON is sqlite or postgres, not {other}"),
-            _ => Self::Sqlite(SqliteDatabase::fresh().await),
-        }
-    }
-
-    const fn db(&self) -> &Db {
-        match self {
-            Self::Sqlite(database) => &database.db,
-            Self::Postgres(database) => &database.db,
-        }
-    }
+    database: Option<OneDatabase>,
 }
 
 impl TestApp {
@@ -114,15 +88,15 @@ impl TestApp {
 
     /// The same with other settings.
     pub(crate) async fn start_with(settings: Settings) -> Self {
-        let database = Own::fresh().await;
-        let app = Self::start_on(database.db().clone(), settings).await;
+        let database = OneDatabase::fresh().await;
+        let app = Self::start_on(database.db.clone(), settings).await;
         Self { database: Some(database), ..app }
     }
 
     /// The same in which roles that decide sign in with one-time codes.
     pub(crate) async fn start_requiring_codes(settings: Settings) -> Self {
-        let database = Own::fresh().await;
-        let app = Self::start_as(database.db().clone(), settings, true).await;
+        let database = OneDatabase::fresh().await;
+        let app = Self::start_as(database.db.clone(), settings, true).await;
         Self { database: Some(database), ..app }
     }
 
@@ -242,10 +216,8 @@ impl TestApp {
     /// Stops the server and closes its own database, as the end of every test.
     pub(crate) async fn stop(self) {
         self.server.stop(true).await;
-        match self.database {
-            Some(Own::Sqlite(database)) => database.db.close().await.expect("the database closes"),
-            Some(Own::Postgres(database)) => database.drop_schema().await,
-            None => {}
+        if let Some(database) = self.database {
+            database.close().await;
         }
     }
 }

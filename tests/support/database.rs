@@ -1,7 +1,8 @@
 //! A database of its own for every test: a fresh SQLite file, and a fresh schema of PostgreSQL when there is one.
 //!
 //! `SOOTMARK_TEST_POSTGRES` holds the address of a PostgreSQL database in which schemas may be made and dropped;
-//! `SOOTMARK_REQUIRE_POSTGRES=1` (set by tests/run) makes its absence a failure instead of half a test.
+//! `SOOTMARK_REQUIRE_POSTGRES=1` (set by tests/run) makes its absence a failure instead of half a test. A test that needs
+//! one database only has SQLite, or PostgreSQL with `SOOTMARK_TEST_ON=postgres`; tests/run runs such a test on both.
 
 use sea_orm::ConnectionTrait as _;
 use sootmark::store::{self, Db};
@@ -72,6 +73,56 @@ impl PostgresDatabase {
         let drop = format!("DROP SCHEMA {} CASCADE", self.schema);
         outside.execute_unprepared(&drop).await.expect("the schema can be dropped");
         outside.close().await.expect("PostgreSQL closes");
+    }
+}
+
+/// The only database of a test: of SQLite, or of PostgreSQL when `SOOTMARK_TEST_ON=postgres` asks for it.
+pub(crate) struct OneDatabase {
+    /// The open database.
+    pub(crate) db: Db,
+    /// Its address, to open it once more.
+    pub(crate) url: String,
+    /// A folder that goes when this goes; an SQLite file lies in it.
+    pub(crate) folder: TempDir,
+    /// What is dropped in the end, when it is on a server.
+    postgres: Option<PostgresDatabase>,
+}
+
+impl OneDatabase {
+    /// A fresh one, with its tables made.
+    pub(crate) async fn fresh() -> Self {
+        let database = Self::empty().await;
+        store::migrate(&database.db).await.expect("the tables are made");
+        database
+    }
+
+    /// One without tables.
+    pub(crate) async fn empty() -> Self {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        if Self::is_postgres() {
+            let postgres = PostgresDatabase::empty().await.expect("SOOTMARK_TEST_POSTGRES names a server");
+            return Self { db: postgres.db.clone(), url: postgres.url.clone(), folder, postgres: Some(postgres) };
+        }
+        let url = format!("sqlite://{}/sootmark.db", folder.path().display());
+        let db = store::connect(&url).await.expect("SQLite opens");
+        Self { db, url, folder, postgres: None }
+    }
+
+    /// Whether such a database is one of PostgreSQL.
+    pub(crate) fn is_postgres() -> bool {
+        match std::env::var("SOOTMARK_TEST_ON").as_deref() {
+            Ok("postgres") => true,
+            Ok("sqlite") | Err(_) => false,
+            Ok(other) => panic!("SOOTMARK_TEST_ON is sqlite or postgres, not {other}"),
+        }
+    }
+
+    /// Closes it and takes it away.
+    pub(crate) async fn close(self) {
+        match self.postgres {
+            Some(postgres) => postgres.drop_schema().await,
+            None => self.db.close().await.expect("SQLite closes"),
+        }
     }
 }
 

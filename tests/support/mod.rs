@@ -2,6 +2,7 @@
 
 pub(crate) mod app;
 pub(crate) mod client;
+pub(crate) mod cluster;
 pub(crate) mod database;
 pub(crate) mod observed;
 pub(crate) mod program;

@@ -2,6 +2,7 @@
 //! started again on what it left. Only on a loopback address.
 
 use super::app::PASSWORD;
+use super::database::OneDatabase;
 use sootmark::actions::Hashing;
 use sootmark::bank_files;
 use sootmark::clock::Clock;
@@ -21,39 +22,57 @@ use tempfile::TempDir;
 pub(crate) struct Workshop {
     folder: PathBuf,
     url: String,
-    /// Keeps the folder, when it is the workshop's own.
-    _kept: Option<TempDir>,
+    kept: Kept,
+}
+
+/// What of a workshop is its own, and goes with it.
+enum Kept {
+    Nothing,
+    Folder(#[expect(dead_code, reason = "kept until the workshop goes")] TempDir),
+    Database(OneDatabase),
 }
 
 impl Workshop {
     /// A fresh one, with so many technicians who have read every lesson: `sitter0@example.org`, `sitter1@...`.
     pub(crate) async fn with_technicians(count: usize, scheme: &str) -> (Self, Vec<PersonId>) {
-        Self::empty().peopled(count, scheme).await
+        Self::empty().await.peopled(count, scheme).await
     }
 
-    /// The same in a folder of the test's.
+    /// The same on SQLite in a folder of the test's.
     pub(crate) async fn in_folder(folder: &Path, count: usize, scheme: &str) -> (Self, Vec<PersonId>) {
         let url = format!("sqlite:{}", folder.join("sootmark.sqlite").display());
-        Self { folder: folder.to_owned(), url, _kept: None }.peopled(count, scheme).await
+        Self { folder: folder.to_owned(), url, kept: Kept::Nothing }.peopled(count, scheme).await
     }
 
     /// The same on a database elsewhere.
     pub(crate) async fn on(url: &str, count: usize, scheme: &str) -> (Self, Vec<PersonId>) {
         let kept = tempfile::tempdir().expect("a folder");
-        Self { folder: kept.path().to_owned(), url: url.to_owned(), _kept: Some(kept) }.peopled(count, scheme).await
+        let workshop = Self { folder: kept.path().to_owned(), url: url.to_owned(), kept: Kept::Folder(kept) };
+        workshop.peopled(count, scheme).await
     }
 
-    /// A folder without anything.
-    pub(crate) fn empty() -> Self {
+    /// A folder and a database without anything; of SQLite there is not even a file.
+    pub(crate) async fn empty() -> Self {
+        if OneDatabase::is_postgres() {
+            let own = OneDatabase::empty().await;
+            return Self { folder: own.folder.path().to_owned(), url: own.url.clone(), kept: Kept::Database(own) };
+        }
         let kept = tempfile::tempdir().expect("a folder");
-        let folder = kept.path().to_owned();
-        let url = format!("sqlite:{}", folder.join("sootmark.sqlite").display());
-        Self { folder, url, _kept: Some(kept) }
+        let url = format!("sqlite:{}", kept.path().join("sootmark.sqlite").display());
+        Self { folder: kept.path().to_owned(), url, kept: Kept::Folder(kept) }
+    }
+
+    /// Takes its own database away, after every program on it is gone. A test that fails leaves one of PostgreSQL behind to be
+    /// looked at.
+    pub(crate) async fn close(self) {
+        if let Kept::Database(own) = self.kept {
+            own.close().await;
+        }
     }
 
     /// One on a database elsewhere, in which the program has not been yet.
     pub(crate) fn without_people(folder: &Path, url: &str) -> Self {
-        Self { folder: folder.to_owned(), url: url.to_owned(), _kept: None }
+        Self { folder: folder.to_owned(), url: url.to_owned(), kept: Kept::Nothing }
     }
 
     async fn peopled(self, count: usize, scheme: &str) -> (Self, Vec<PersonId>) {

@@ -9,10 +9,10 @@ use std::process::{Command, Stdio};
 use tempfile::TempDir;
 
 /// A running cluster; it is stopped and taken away when this goes.
-pub(super) struct Cluster {
+pub(crate) struct Cluster {
     programs: PathBuf,
     folder: TempDir,
-    pub(super) url: String,
+    pub(crate) url: String,
 }
 
 /// Where `initdb` and `pg_ctl` stand: Debian keeps one folder per version, others have them on the path.
@@ -31,7 +31,7 @@ fn is_root(folder: &Path) -> bool {
 
 impl Cluster {
     /// A fresh one that serves; `None`, with the reason printed, where there is no PostgreSQL to start.
-    pub(super) fn start() -> Option<Self> {
+    pub(crate) fn start() -> Option<Self> {
         let Some(programs) = programs() else {
             let required = std::env::var("SOOTMARK_REQUIRE_POSTGRES").is_ok_and(|value| value == "1");
             assert!(!required, "SOOTMARK_REQUIRE_POSTGRES is set, but there is no initdb");
@@ -55,7 +55,7 @@ impl Cluster {
 
     /// Stops it and starts it again: `immediate` as a crash would, `fast` as an administrator does. Comes back when it
     /// accepts connections again, which `pg_ctl` looks for ten times a second.
-    pub(super) fn restart(&self, mode: &str) {
+    pub(crate) fn restart(&self, mode: &str) {
         let log = self.folder.path().join("log");
         self.run("pg_ctl", &["-l", log.to_str().expect("a path"), "-w", "-m", mode, "restart"]);
     }
