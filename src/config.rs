@@ -245,9 +245,6 @@ impl Settings {
         if jiff::tz::TimeZone::get(&self.time_zone).is_err() {
             return unusable("time_zone", "write a name of the time zone database, such as Europe/Berlin");
         }
-        if self.backup_every_hours == 0 || self.backups_kept == 0 {
-            return unusable("backup_every_hours", "backup_every_hours and backups_kept are 1 or more");
-        }
         if self.metrics_token.as_ref().is_some_and(|token| token.reveal().len() < SHORTEST_TOKEN) {
             return unusable("metrics_token", "32 random characters or more; `openssl rand -hex 32` makes some");
         }

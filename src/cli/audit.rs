@@ -55,8 +55,8 @@ impl Audit {
                 return Ok(ExitCode::from(2));
             }
         };
-        match checked(settings, &heads).await {
-            Ok(found) => Ok(told(&found, heads.len())),
+        match checked(settings, &heads).await.and_then(|found| told(&found, heads.len())) {
+            Ok(code) => Ok(code),
             Err(Failure(message)) => {
                 say(&format!("Sootmark: {message}. Nothing was checked."));
                 Ok(ExitCode::from(NOT_CHECKED))
@@ -98,43 +98,43 @@ fn is_hash(text: &str) -> bool {
     text.len() == HASH_LENGTH && text.bytes().all(|byte| byte.is_ascii_hexdigit())
 }
 
-fn told(found: &RecordChecked, heads: usize) -> ExitCode {
+fn told(found: &RecordChecked, heads: usize) -> Result<ExitCode, Failure> {
     match &found.chain {
         Verification::Whole { entries, last_hash } => {
-            answer(&format!("The chain is whole. Entries: {entries}, each follows on the one before."));
+            answer(&format!("The chain is whole. Entries: {entries}, each follows on the one before."))?;
             if heads > 0 {
-                answer(&format!("Heads given with --head: {heads}, all in the chain."));
+                answer(&format!("Heads given with --head: {heads}, all in the chain."))?;
             }
-            answer(&format!("Head: {last_hash}"));
-            answer("Keep this head outside the database, and give it with --head at the next check.");
+            answer(&format!("Head: {last_hash}"))?;
+            answer("Keep this head outside the database, and give it with --head at the next check.")?;
         }
-        broken => answer(&broken_in_words(broken)),
+        broken => answer(&broken_in_words(broken))?,
     }
-    answer(&format!("Examinations handed in and graded again: {}. Still open: {}.", found.concluded, found.open));
+    answer(&format!("Examinations handed in and graded again: {}. Still open: {}.", found.concluded, found.open))?;
     if found.not_bound > 0 {
         answer(&format!(
             "{} of them from before digests were put on record: graded again, but not bound to the record. `sootmark \
              replay` compares their questions with versions and seed.",
             found.not_bound
-        ));
+        ))?;
     }
     let (talks, documents) = (found.talks, found.documents);
-    answer(&format!("Compared with the record: {talks} talks, {documents} versions of documents."));
+    answer(&format!("Compared with the record: {talks} talks, {documents} versions of documents."))?;
     if found.documents_not_bound > 0 {
-        answer(&format!("{} of the documents from before digests were put on record.", found.documents_not_bound));
+        answer(&format!("{} of the documents from before digests were put on record.", found.documents_not_bound))?;
     }
     for fault in &found.faults {
-        answer(&format!("DOES NOT FIT: {fault}"));
+        answer(&format!("DOES NOT FIT: {fault}"))?;
     }
     if found.is_whole() {
-        answer("Everything that is on record fits.");
-        return ExitCode::SUCCESS;
+        answer("Everything that is on record fits.")?;
+        return Ok(ExitCode::SUCCESS);
     }
     answer(
         "What to do: change nothing, keep this database as it is, and compare it with the last backup that was whole. \
          Until then, trust no qualification that rests on what is named here.",
-    );
-    ExitCode::FAILURE
+    )?;
+    Ok(ExitCode::FAILURE)
 }
 
 fn broken_in_words(chain: &Verification) -> String {

@@ -54,9 +54,11 @@ impl Backup {
     pub(super) async fn run(self, settings: Option<&Path>) -> Result<ExitCode, Failure> {
         let settings = start::settings(settings)?;
         let contents = back_up(settings.database().reveal(), &self.file).await?;
-        answer(&format!("Backed up into {}.", self.file.display()));
-        told(&contents);
-        answer("Keep it on another machine, with the head beside it, and try now and then whether it can be put back.");
+        answer(&format!("Backed up into {}.", self.file.display()))?;
+        told(&contents)?;
+        answer(
+            "Keep it on another machine, with the head beside it, and try now and then whether it can be put back.",
+        )?;
         Ok(ExitCode::SUCCESS)
     }
 }
@@ -66,8 +68,8 @@ impl Restore {
     pub(super) async fn run(self, settings: Option<&Path>) -> Result<ExitCode, Failure> {
         if self.look {
             let contents = look_into_backup(&self.file).await?;
-            answer(&format!("{} is whole.", self.file.display()));
-            told(&contents);
+            answer(&format!("{} is whole.", self.file.display()))?;
+            told(&contents)?;
             return Ok(ExitCode::SUCCESS);
         }
         let settings = start::settings(settings)?;
@@ -76,21 +78,21 @@ impl Restore {
             std::fs::create_dir_all(folder).map_err(|error| format!("data_folder {}: {error}", folder.display()))?;
         }
         let contents = restore(&self.file, settings.database().reveal(), &Clock::system()).await?;
-        answer(&format!("{} is put back.", self.file.display()));
-        told(&contents);
-        answer("Everybody is signed out. Start `sootmark serve`.");
+        answer(&format!("{} is put back.", self.file.display()))?;
+        told(&contents)?;
+        answer("Everybody is signed out. Start `sootmark serve`.")?;
         Ok(ExitCode::SUCCESS)
     }
 }
 
-fn told(of: &Contents) {
+fn told(of: &Contents) -> Result<(), Failure> {
     answer(&format!(
         "People: {}. Attempts: {}, of which {} graded again.",
         of.amount.people, of.amount.attempts, of.graded_again
-    ));
+    ))?;
     let newest = of.amount.newest.and_then(|at| Timestamp::from_microsecond(at.0).ok());
     let newest =
         newest.map_or_else(String::new, |at| format!(" The newest is from {}.", at.strftime("%-d %b %Y %H:%M UTC")));
-    answer(&format!("Entries of the record: {}.{newest}", of.amount.entries));
-    answer(&format!("Head: {}", of.head));
+    answer(&format!("Entries of the record: {}.{newest}", of.amount.entries))?;
+    answer(&format!("Head: {}", of.head))
 }

@@ -64,8 +64,9 @@ impl Demo {
             }
         }
         serve_with(settings, deeds, |origin| {
-            answer(&sign_ins(origin));
+            answer(&sign_ins(origin))?;
             say(&format!("Sootmark serves {origin}"));
+            Ok(())
         })
         .await
     }

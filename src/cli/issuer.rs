@@ -23,7 +23,7 @@ impl Issuer {
         let settings = start::settings(file)?;
         let deeds = start::deeds(&settings).await?;
         match self {
-            Self::Keys => answer(&serde_json::to_string_pretty(&issuer(&deeds).await?.document())?),
+            Self::Keys => answer(&serde_json::to_string_pretty(&issuer(&deeds).await?.document())?)?,
             Self::RenewKey => say(&format!("Certificates are signed with a new key now: {}", renew_key(&deeds).await?)),
         }
         deeds.db.close().await?;

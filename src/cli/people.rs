@@ -93,7 +93,7 @@ async fn import(settings: Option<&Path>, file: PathBuf, add_branches: bool) -> R
         if add_branches { UnknownBranches::Add { time_zone: settings.time_zone } } else { UnknownBranches::Refuse };
     let done = import_people(&deeds, None, &text, unknown).await?;
     deeds.db.close().await?;
-    Ok(told(&file, &origin, done))
+    told(&file, &origin, done)
 }
 
 async fn export(settings: Option<&Path>, email: &str, out: &Path) -> Result<ExitCode, Failure> {
@@ -106,7 +106,7 @@ async fn export(settings: Option<&Path>, email: &str, out: &Path) -> Result<Exit
     let made = std::fs::OpenOptions::new().write(true).create_new(true).mode(0o600).open(out);
     made.and_then(|mut file| file.write_all(text.as_bytes()))
         .map_err(|error| format!("--out {}: {error}", out.display()))?;
-    answer(&format!("All there is about {email}: {}", out.display()));
+    answer(&format!("All there is about {email}: {}", out.display()))?;
     Ok(ExitCode::SUCCESS)
 }
 
@@ -121,7 +121,7 @@ async fn anonymise(settings: Option<&Path>, email: &str, yes: bool) -> Result<Ex
     deeds.db.close().await?;
     match done {
         Anonymised::Done { name, mails, notes } => {
-            answer(&format!("{email} is called {name} from now on and can sign in no more. Mails removed: {mails}."));
+            answer(&format!("{email} is called {name} from now on and can sign in no more. Mails removed: {mails}."))?;
             if notes > 0 {
                 say(&format!("Notes of talks that stay as they were written, because they are on record: {notes}."));
             }
@@ -141,15 +141,15 @@ fn nobody(email: &str) -> Failure {
     Failure(format!("{email}: nobody has this address"))
 }
 
-fn told(file: &Path, origin: &str, done: Import) -> ExitCode {
+fn told(file: &Path, origin: &str, done: Import) -> Result<ExitCode, Failure> {
     match done {
         Import::Done { people, branches } => {
             for branch in branches {
-                answer(&format!("branch added: {branch}"));
+                answer(&format!("branch added: {branch}"))?;
             }
-            answer(&format!("people brought in: {people}"));
+            answer(&format!("people brought in: {people}"))?;
             say(&format!("Their invitations link to {origin}, and leave as soon as `sootmark serve` runs."));
-            ExitCode::SUCCESS
+            Ok(ExitCode::SUCCESS)
         }
         Import::Refused(problems) => {
             for problem in &problems {
@@ -158,7 +158,7 @@ fn told(file: &Path, origin: &str, done: Import) -> ExitCode {
             let count =
                 if problems.len() == 1 { "one problem".to_owned() } else { format!("{} problems", problems.len()) };
             say(&format!("Nobody was brought in: {count}."));
-            ExitCode::FAILURE
+            Ok(ExitCode::FAILURE)
         }
     }
 }

@@ -64,7 +64,7 @@ impl Record {
         file.flush().map_err(wrong)?;
         let head = record_head(&db).await?;
         db.close().await?;
-        answer(&format!("Statements written to {}: {count}", asked.out.display()));
+        answer(&format!("Statements written to {}: {count}", asked.out.display()))?;
         say(&format!("Record head: {} ({} entries). Keep it with the file.", head.hash, head.entries));
         Ok(ExitCode::SUCCESS)
     }

@@ -38,12 +38,16 @@ again: this program's model is another version (grades are still compared), or t
 impl Replay {
     /// Runs the command.
     pub(super) async fn run(self, settings: Option<&Path>) -> Result<ExitCode, Failure> {
-        match replayed(settings, AttemptId(self.attempt)).await {
-            Ok(Some(done)) => Ok(told(&done)),
+        let made = match replayed(settings, AttemptId(self.attempt)).await {
+            Ok(Some(done)) => told(&done),
             Ok(None) => {
                 say(&format!("Sootmark: ATTEMPT {}: there is no such attempt.", self.attempt));
-                Ok(ExitCode::from(WRONG_LINE))
+                return Ok(ExitCode::from(WRONG_LINE));
             }
+            Err(failure) => Err(failure),
+        };
+        match made {
+            Ok(code) => Ok(code),
             Err(Failure(message)) => {
                 say(&format!("Sootmark: {message}. Nothing was made again."));
                 Ok(ExitCode::from(CANNOT))
@@ -66,7 +70,7 @@ async fn replayed(settings: Option<&Path>, attempt: AttemptId) -> Result<Option<
     Ok(done)
 }
 
-fn told(done: &Replayed) -> ExitCode {
+fn told(done: &Replayed) -> Result<ExitCode, Failure> {
     let kind = match done.kind {
         AttemptKind::Practice => "practice",
         AttemptKind::Examination => "examination",
@@ -77,27 +81,27 @@ fn told(done: &Replayed) -> ExitCode {
         AttemptState::Expired if done.ended => "ended by whoever watched",
         AttemptState::Expired => "handed in by the clock",
     };
-    answer(&format!("Attempt {}: {kind}, {state}, {}.", done.attempt, counted(done.questions, "question")));
-    answer(&format!("Questions made again, byte by byte the same: {}.", done.same_bytes));
+    answer(&format!("Attempt {}: {kind}, {state}, {}.", done.attempt, counted(done.questions, "question")))?;
+    answer(&format!("Questions made again, byte by byte the same: {}.", done.same_bytes))?;
     if let Some((count, version)) = done.other_model {
         answer(&format!(
             "Questions not made again: {count}. The filter model was version {version} then, and this program has version \
              {MODEL_VERSION}. Their grades were worked out from the frozen questions."
-        ));
+        ))?;
     }
-    answer(&format!("Grades worked out again: {}.", done.regraded));
+    answer(&format!("Grades worked out again: {}.", done.regraded))?;
     if let Some(first) = done.differences.first() {
-        answer(&format!("DIFFERS: {first}"));
+        answer(&format!("DIFFERS: {first}"))?;
         let more = done.differences.len() - 1;
         if more > 0 {
-            answer(&format!("{} in all.", counted(more + 1, "difference")));
+            answer(&format!("{} in all.", counted(more + 1, "difference")))?;
         }
-        return ExitCode::FAILURE;
+        return Ok(ExitCode::FAILURE);
     }
     if done.other_model.is_some() {
-        answer("Nothing that could be compared differs.");
-        return ExitCode::from(CANNOT);
+        answer("Nothing that could be compared differs.")?;
+        return Ok(ExitCode::from(CANNOT));
     }
-    answer("Everything is the same.");
-    ExitCode::SUCCESS
+    answer("Everything is the same.")?;
+    Ok(ExitCode::SUCCESS)
 }

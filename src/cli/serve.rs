@@ -24,7 +24,11 @@ pub(super) async fn serve(file: Option<&Path>) -> Result<ExitCode, Failure> {
     start::log(settings.log_format);
     let deeds = start::deeds(&settings).await?;
     start::bank(&settings, &deeds).await?;
-    serve_with(settings, deeds, |origin| say(&format!("Sootmark serves {origin}"))).await
+    let greets = |origin: &str| {
+        say(&format!("Sootmark serves {origin}"));
+        Ok(())
+    };
+    serve_with(settings, deeds, greets).await
 }
 
 /// Serves until a signal comes; `greets` is told the address once it listens. Ends with failure when a commit's fate is
@@ -32,7 +36,7 @@ pub(super) async fn serve(file: Option<&Path>) -> Result<ExitCode, Failure> {
 pub(super) async fn serve_with(
     mut settings: Settings,
     mut deeds: Deeds,
-    greets: impl FnOnce(&str),
+    greets: impl FnOnce(&str) -> Result<(), Failure>,
 ) -> Result<ExitCode, Failure> {
     let socket = TcpListener::bind(settings.listen).map_err(|error| format!("listen {}: {error}", settings.listen))?;
     // Port 0 is any free port: say which one it became.
@@ -57,7 +61,7 @@ pub(super) async fn serve_with(
     let server = tokio::spawn(server);
     // Listened for before anyone is told that it serves: a signal right after that ends it in order too.
     let (mut terminate, mut interrupt) = (signal(SignalKind::terminate())?, signal(SignalKind::interrupt())?);
-    greets(&origin);
+    greets(&origin)?;
 
     let by_signal = tokio::select! {
         _ = terminate.recv() => true,

@@ -14,6 +14,11 @@ use tokio::sync::{Mutex, MutexGuard};
 /// How long a connection of another program may hold the SQLite file before a write gives up.
 const BUSY_TIMEOUT: Duration = Duration::from_secs(10);
 
+/// How long a server that does not answer is waited for, to look and to work; chosen by us: one that runs answers at once, and
+/// one that starts together with the program gets the time for it.
+const TO_LOOK: Duration = Duration::from_secs(5);
+const TO_WORK: Duration = Duration::from_secs(20);
+
 /// Key of the lock that keeps two servers from migrating one PostgreSQL database at once. Chosen by us.
 const MIGRATION_LOCK: i64 = 7_203_455;
 
@@ -71,6 +76,9 @@ pub enum ConnectError {
     /// It cannot be reached or opened.
     #[error("the database cannot be opened: {0}")]
     Unreachable(#[source] DbErr),
+    /// Nobody answers there, or whoever does says nothing.
+    #[error("no answer within {0} seconds; look whether the database runs, and whether database_url is right")]
+    Silent(u64),
     /// SQLite did not take a setting without which a saved answer could be lost.
     #[error("SQLite reads {setting} = {found} where {wanted} is needed; keep the file on a local disk")]
     Setting {
@@ -118,7 +126,7 @@ pub async fn connect(url: &str) -> Result<Db, ConnectError> {
     } else {
         return Err(ConnectError::UnknownKind);
     }
-    let connection = Database::connect(options).await.map_err(ConnectError::Unreachable)?;
+    let connection = reached(options, TO_WORK).await?;
     if is_sqlite {
         read_settings_back(&connection).await?;
     }
@@ -150,7 +158,7 @@ pub async fn connect_to_read_older(url: &str) -> Result<(Db, usize), ConnectErro
     } else {
         return Err(ConnectError::UnknownKind);
     }
-    let connection = Database::connect(options).await.map_err(ConnectError::Unreachable)?;
+    let connection = reached(options, TO_LOOK).await?;
     if let Some(newer) = applied_but_unknown(&connection).await.map_err(ConnectError::Unreachable)? {
         return Err(ConnectError::Newer(newer));
     }
@@ -203,6 +211,13 @@ fn options_for(url: &str) -> ConnectOptions {
     let mut options = ConnectOptions::new(url);
     options.sqlx_logging(false).connect_timeout(Duration::from_secs(10)).acquire_timeout(Duration::from_secs(30));
     options
+}
+
+/// Connects, and waits no longer than this: the driver by itself tries again and again where nobody listens, and then says
+/// that its pool timed out.
+async fn reached(options: ConnectOptions, wait: Duration) -> Result<DatabaseConnection, ConnectError> {
+    let connected = tokio::time::timeout(wait, Database::connect(options)).await;
+    connected.map_err(|_| ConnectError::Silent(wait.as_secs()))?.map_err(ConnectError::Unreachable)
 }
 
 /// Every setting that `connect` made, as SQLite itself reads it now.

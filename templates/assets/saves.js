@@ -97,6 +97,7 @@
             if (sent !== changed) return later(0);
             keep(address, false);
             say(`Saved ${saved}`, true);
+            for (const other of document.querySelectorAll("[data-once-saved]")) other.textContent = other.dataset.onceSaved;
           };
         } else if (reply.type === "opaqueredirect" || [401, 403, 404].includes(reply.status)) {
           signedOut = true;

@@ -51,6 +51,8 @@ async fn an_examination_goes_on_after_a_crash_and_on_another_device() {
     assert_eq!(kept.iter().map(|kept| usize::try_from(kept.position)).collect::<Vec<_>>(), [Ok(1), Ok(number)]);
     let second: Answer = serde_json::from_str(&kept[1].answer).expect("an answer");
     assert_eq!(second, right(&question(alone)));
+    let state = desk.find(".sitting-row [aria-current] .sitting-state").await;
+    assert_eq!(state.text().await.expect("its words"), "answered", "the row says so without another page");
 
     let phone = Browser::open(&origin, Scripts::On, 360, 800).await;
     phone.sign_in("sitter0@example.org", PASSWORD).await;

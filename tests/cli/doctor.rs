@@ -1,5 +1,6 @@
 //! `sootmark doctor`: what it says when all is well, when something should be looked at, and when something is wrong.
 
+use super::audit::run;
 use crate::audit::Fates;
 use crate::support::app::BEGINNING;
 use crate::support::cluster::Cluster;
@@ -12,7 +13,7 @@ use std::io::Write as _;
 use std::net::TcpListener;
 use std::os::unix::fs::PermissionsExt as _;
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Child, Command, Stdio};
 use tempfile::TempDir;
 
 /// Words that stand for secrets; nothing of them may ever be said.
@@ -243,6 +244,40 @@ fn a_postgresql_that_cannot_be_reached_is_said_to_be_after_a_stated_time() {
         assert!(found.starts_with("Wrong. Database: it cannot be reached: no answer within 5 seconds"), "{said}");
         assert!(found.contains("database_url") && code == 2, "{said}");
     }
+}
+
+/// Another command that looks says it in the same time.
+#[test]
+fn a_command_that_reads_says_that_nobody_answers() {
+    let url = format!("postgres://sootmark:{}@127.0.0.1:1/sootmark", SECRETS[2]);
+    let (said, told, code) = run(&url, &["audit", "verify"]);
+    let words = "Sootmark: no answer within 5 seconds; look whether the database runs, and whether database_url is right. \
+                 Nothing was checked.\n";
+    assert_eq!((said.as_str(), told.as_str(), code), ("", words, 3));
+}
+
+/// Whoever has read enough still gets the verdict, and where nothing can be written that is said.
+#[test]
+fn a_reader_that_goes_away_gets_the_exit_code_and_a_full_disk_is_an_error() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let looks = |out: Stdio| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_sootmark"));
+        command.arg("doctor").env_remove("SOOTMARK_SETTINGS").env_remove("SOOTMARK_DATABASE_URL");
+        command.env("SOOTMARK_DATA_FOLDER", folder.path()).stdout(out).stderr(Stdio::piped());
+        command.spawn().expect("the program starts")
+    };
+    let ended = |program: Child| {
+        let output = program.wait_with_output().expect("it ends");
+        (output.status.code(), String::from_utf8(output.stderr).expect("UTF-8"))
+    };
+    let mut enough = looks(Stdio::piped());
+    drop(enough.stdout.take());
+    assert_eq!(ended(enough), (Some(2), String::new()), "the database is missing");
+    // Source: the Linux manual, full(4): every write to it fails as on a full disk.
+    let full = std::fs::OpenOptions::new().write(true).open("/dev/full").expect("Linux has it");
+    let (code, told) = ended(looks(full.into()));
+    assert!(told.starts_with("Sootmark: stdout: No space left on device"), "{told}");
+    assert_eq!(code, Some(1));
 }
 
 /// How it reads before anything was set up.

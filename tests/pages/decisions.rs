@@ -241,7 +241,7 @@ async fn a_refusal_against_the_proposal_needs_a_reason_and_can_be_appealed_again
     let twice = lodge_appeal(&app.deeds, person, attempt, "Once more.").await.expect("the store");
     assert_eq!(twice, Lodged::Before);
     let record = theirs.get("/record").await.text();
-    assert!(record.contains("Appeal of 24 Nov 2026: waits for decision."), "{record}");
+    assert!(record.contains("24 Nov 2026, waits for decision: \u{201c}They were job cards."), "{record}");
 
     // Whoever decided does not hear it; somebody of another branch does, once.
     let by = manager(&app).await;

@@ -47,7 +47,7 @@ impl Export {
                 file.parent().map_or(Ok(()), std::fs::create_dir_all).and_then(|()| std::fs::write(file, text));
             written.map_err(|error| format!("{}: {error}", file.display()))?;
         }
-        answer(&format!("{} written to {}", counted(files.len(), "scenario"), self.folder.display()));
+        answer(&format!("{} written to {}", counted(files.len(), "scenario"), self.folder.display()))?;
         Ok(ExitCode::SUCCESS)
     }
 }

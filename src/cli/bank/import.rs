@@ -68,7 +68,7 @@ impl Import {
                 Taken::Unchanged => "unchanged".to_owned(),
                 Taken::Left => "left out: it is being written or was published just now".to_owned(),
             };
-            answer(&format!("{key}: {words}"));
+            answer(&format!("{key}: {words}"))?;
         }
         let left = taken.iter().any(|(_, done)| *done == Taken::Left);
         Ok(if left { ExitCode::FAILURE } else { ExitCode::SUCCESS })

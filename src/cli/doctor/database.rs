@@ -7,43 +7,34 @@ use crate::store::backup::{damage, file_of};
 use crate::store::read::vitals::{durability, newest_entry, time_at_database};
 use crate::store::record::{self, Verification};
 use crate::store::{ConnectError, Db, StoreError, connect_to_read, newest_step};
-use std::time::Duration;
 
 /// Further apart than this, deadlines and sessions begin to differ between servers.
 const APART_US: i64 = 2_000_000;
 
-/// How long a server is waited for; chosen by us: somebody stands before the screen, and one that runs answers at once.
-const WAIT: Duration = Duration::from_secs(5);
-
 /// The database, opened to look.
 pub(super) async fn open(settings: &Settings) -> Result<Db, Finding> {
     let url = settings.database();
-    let opening = connect_to_read(url.reveal());
-    let opened = match file_of(url.reveal()) {
-        Some(file) if !file.exists() => {
-            let says = format!("there is none at {}", file.display());
-            return Err(wrong(
-                "Database",
-                says,
-                "`sootmark serve` makes an empty one; `sootmark restore FILE` one from a backup.",
-            ));
-        }
-        Some(_) => opening.await,
-        // The driver would try again and again where nobody listens.
-        None => tokio::time::timeout(WAIT, opening).await.map_err(|_| {
-            let says = format!("it cannot be reached: no answer within {} seconds", WAIT.as_secs());
-            wrong("Database", says, "Look whether it runs, whether database_url is right, and what stands between.")
-        })?,
-    };
-    opened.map_err(|cause| {
+    if let Some(file) = file_of(url.reveal())
+        && !file.exists()
+    {
+        let says = format!("there is none at {}", file.display());
+        let todo = "`sootmark serve` makes an empty one; `sootmark restore FILE` one from a backup.";
+        return Err(wrong("Database", says, todo));
+    }
+    connect_to_read(url.reveal()).await.map_err(|cause| {
         let todo = match &cause {
             ConnectError::Older => "Make a backup with the program that made it, then start `sootmark serve` once.",
             ConnectError::Newer(_) => "Use the newer program.",
             ConnectError::NoTables => "Start `sootmark serve` once, or put a backup back with `sootmark restore FILE`.",
             ConnectError::UnknownKind => "Change database_url.",
+            ConnectError::Silent(_) => "Look whether it runs, whether database_url is right, and what stands between.",
             _ => "Look whether it runs, whether database_url is right, and who may read the file.",
         };
-        wrong("Database", cause.to_string(), todo)
+        let says = match &cause {
+            ConnectError::Silent(seconds) => format!("it cannot be reached: no answer within {seconds} seconds"),
+            _ => cause.to_string(),
+        };
+        wrong("Database", says, todo)
     })
 }
 

@@ -71,11 +71,11 @@ impl Doctor {
             }
         };
         for finding in &findings {
-            answer(&in_words(finding));
+            answer(&in_words(finding))?;
         }
         let count = |how| findings.iter().filter(|finding| finding.how == how).count();
         let (fine, look, wrong) = (count(How::Ok), count(How::Look), count(How::Wrong));
-        answer(&format!("Looked at {}: {fine} OK, {look} to look at, {wrong} wrong.", findings.len()));
+        answer(&format!("Looked at {}: {fine} OK, {look} to look at, {wrong} wrong.", findings.len()))?;
         Ok(match findings.iter().map(|finding| finding.how).max() {
             Some(How::Wrong) => ExitCode::from(2),
             Some(How::Look) => ExitCode::from(1),

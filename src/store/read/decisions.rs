@@ -36,6 +36,8 @@ pub struct DecisionLine {
     pub reason: String,
     /// When an appeal was lodged.
     pub appealed_at: Option<Moment>,
+    /// What was written in it; empty when there is none.
+    pub appeal: String,
     /// What was decided on it.
     pub finding: Option<Finding>,
     /// Why, in words.
@@ -66,6 +68,7 @@ struct Row {
     decided_by: Option<PersonId>,
     reason: Option<String>,
     lodged_at: Option<Ts>,
+    appeal: Option<String>,
     finding: Option<String>,
     finding_reason: Option<String>,
 }
@@ -75,7 +78,7 @@ const LINES: &str =
   x.proposes, x.examined_at,
   (SELECT count(*) FROM proposal y WHERE y.person_id = x.person_id AND y.scheme_key = x.scheme_key
     AND y.attempt_id > x.attempt_id) AS superseded,
-  d.outcome, d.decided_at, d.decided_by, d.reason, a.lodged_at, f.outcome AS finding, f.reason AS finding_reason
+  d.outcome, d.decided_at, d.decided_by, d.reason, a.lodged_at, a.text AS appeal, f.outcome AS finding, f.reason AS finding_reason
 FROM proposal x
 JOIN person p ON p.id = x.person_id
 JOIN branch b ON b.id = p.branch_id
@@ -109,6 +112,7 @@ pub async fn lines(db: &impl ConnectionTrait, person: Option<PersonId>) -> Resul
             decided_by: row.decided_by,
             reason: row.reason.unwrap_or_default(),
             appealed_at: row.lodged_at.map(Moment::from),
+            appeal: row.appeal.unwrap_or_default(),
             finding_reason: row.finding_reason.unwrap_or_default(),
             finding: row.finding.map(|finding| from_word("appeal_decision.outcome", &finding)).transpose()?,
         })

@@ -95,7 +95,8 @@ pub(super) fn decision_rows(
             more.push(line.reason.clone());
         }
         if let Some(at) = line.appealed_at {
-            more.push(format!("Appeal of {}: {}.", day(at, zone)?, found(line.finding)));
+            let (of, how) = (day(at, zone)?, found(line.finding));
+            more.push(format!("Appeal of {of}, {how}: \u{201c}{}\u{201d}", line.appeal));
         }
         if !line.finding_reason.is_empty() {
             more.push(line.finding_reason.clone());

@@ -119,7 +119,8 @@ fn decisions(bank: &Bank, lines: &[DecisionLine], seen: Seen) -> Vec<Event> {
             events.push(Event { at: at.0, what: format!("{scheme}: {word}"), href, lines: reason(&line.reason) });
         }
         if let Some(at) = line.appealed_at {
-            let mut lines: Vec<String> = vec![format!("Finding: {}.", found(line.finding))];
+            let said = format!("\u{201c}{}\u{201d}", line.appeal);
+            let mut lines: Vec<String> = vec![said, format!("Finding: {}.", found(line.finding))];
             lines.extend(reason(&line.finding_reason));
             events.push(event(at.0, format!("{scheme}: appeal"), lines));
         }
