@@ -1,19 +1,22 @@
-//! The program is killed while it brings the tables of an older release up to date, at one call to the disk after another; it is
-//! started again, serves, and nothing that was there is gone.
+//! The program is killed while it brings the tables of an older release up to date: on SQLite at one call to the disk after
+//! another, on PostgreSQL while a step waits for a table. It is started again, serves, and nothing that was there is gone.
 //!
-//! `SOOTMARK_KILLS`, 20 when it is not set, says how close together: a fifth of it spread over all calls until it serves, as far
-//! as the tables are not up to date. Skipped, and said so, where nothing may be traced.
+//! `SOOTMARK_KILLS`, 20 when it is not set, says how close together on SQLite: a fifth of it spread over all calls until it
+//! serves, as far as the tables are not up to date. Skipped, and said so, where nothing may be traced or no PostgreSQL is named.
 
 use super::injected::may_trace;
 use super::oracle::is_sound;
+use super::servers::postgres;
 use crate::store::migrations::{known_steps, nothing_is_lost, released, steps};
 use crate::support::client::Client;
 use crate::support::program::{Program, Workshop};
-use crate::support::rows::{Rows, rows};
-use sootmark::store::connect;
+use crate::support::rows::{Rows, rows, texts};
+use sea_orm::{ConnectionTrait as _, Database, TransactionTrait as _};
+use sootmark::store::{Db, connect};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
+use std::time::Duration;
 use tempfile::TempDir;
 
 /// What a transaction does to the disk.
@@ -25,16 +28,22 @@ fn tried() -> [usize; 3] {
     [1, 3, known_steps().len() - 1]
 }
 
-/// A folder with the database of a release, rows in it, as an orderly end left it.
-async fn old(count: usize) -> (TempDir, Rows) {
-    let folder = tempfile::tempdir().expect("a folder");
-    let db = connect(&url(folder.path())).await.expect("it opens");
-    released(&db, count).await;
-    let mut before = rows(&db).await;
+/// Makes the tables of a release with rows in them; gives those that have to stay.
+async fn rows_of_release(db: &Db, count: usize) -> Rows {
+    released(db, count).await;
+    let mut before = rows(db).await;
     // What a program that serves changes by itself: the record goes on, letters are sent, ended sessions are swept.
     for table in ["record_head", "outbox", "session"] {
         assert!(before.remove(table).is_some(), "{table} has rows");
     }
+    before
+}
+
+/// A folder with the database of a release, rows in it, as an orderly end left it.
+async fn old(count: usize) -> (TempDir, Rows) {
+    let folder = tempfile::tempdir().expect("a folder");
+    let db = connect(&url(folder.path())).await.expect("it opens");
+    let before = rows_of_release(&db, count).await;
     db.close().await.expect("it closes");
     (folder, before)
 }
@@ -82,11 +91,11 @@ fn calls_until_it_serves(folder: &Path) -> usize {
 }
 
 /// Starts the program again on what a kill left, and holds that it serves and that everything is there.
-async fn holds(folder: &Path, before: &Rows, of: &str) {
-    let program = Workshop::without_people(folder, &url(folder)).serve();
+async fn holds(folder: &Path, url: &str, before: &Rows, of: &str) {
+    let program = Workshop::without_people(folder, url).serve();
     assert_eq!(Client::new(program.address).get("/ready").await.status, 200, "{of}");
     program.kill();
-    let db = connect(&url(folder)).await.expect("it opens");
+    let db = connect(url).await.expect("it opens");
     assert_eq!(steps(&db).await, known_steps(), "{of}");
     is_sound(&db).await;
     nothing_is_lost(before, &rows(&db).await, of);
@@ -110,7 +119,8 @@ async fn a_kill_in_the_middle_of_a_migration_costs_nothing() {
             let taken = steps_taken(folder.path()).await;
             assert!(taken >= count, "no step is undone");
             *left_at.entry(taken).or_default() += 1;
-            holds(folder.path(), &before, &format!("release {count}, killed at call {nth} of {calls}")).await;
+            let of = format!("release {count}, killed at call {nth} of {calls}");
+            holds(folder.path(), &url(folder.path()), &before, &of).await;
             if taken == known_steps().len() {
                 break;
             }
@@ -118,5 +128,59 @@ async fn a_kill_in_the_middle_of_a_migration_costs_nothing() {
         }
         eprintln!("from step {count}, {calls} calls until it serves: kills left it at step, how often: {left_at:?}");
         assert!(left_at.len() > 1, "before the last step and after it: {left_at:?}");
+    }
+}
+
+/// A start while a table is locked: it comes back when the program waits for the table (true), or serves without it.
+async fn waits_for(table: &str, program: &mut Program, said: &Path, db: &Db) -> bool {
+    let waiting = format!("SELECT 1::text FROM pg_locks WHERE NOT granted AND relation = '{table}'::regclass");
+    let mut looks = tokio::time::interval(Duration::from_millis(20));
+    for _ in 0..3000 {
+        looks.tick().await;
+        if !texts(db, &waiting).await.expect("the locks").is_empty() {
+            return true;
+        }
+        let said = fs::read_to_string(said).expect("what it says");
+        if said.contains("serves http://") {
+            return false;
+        }
+        assert!(program.ended().is_none(), "{said}");
+    }
+    panic!("{table} is locked, and the program neither waits for it nor serves")
+}
+
+/// PostgreSQL takes all steps in one transaction. What holds a step up is a lock of another connection; the program is killed
+/// while it waits, and the server's own process, which knows nothing of that yet, goes on once the lock is gone.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_kill_in_the_middle_of_a_migration_of_postgresql_costs_nothing() {
+    // The last step alone changes no table that was there before.
+    for count in [1, 3, known_steps().len() - 2] {
+        let mut cut_off = Vec::new();
+        for table in ["person", "attempt_question"] {
+            let Some(database) = postgres().await else { return };
+            let before = rows_of_release(&database.db, count).await;
+            let folder = tempfile::tempdir().expect("a folder");
+            let said = tempfile::NamedTempFile::new().expect("a file");
+            let holder = Database::connect(&database.url).await.expect("a connection");
+            let lock = holder.begin().await.expect("a transaction");
+            lock.execute_unprepared(&format!("LOCK TABLE {table} IN ACCESS EXCLUSIVE MODE")).await.expect("locked");
+            let workshop = Workshop::without_people(folder.path(), &database.url);
+            let mut command = workshop.command(&[], "127.0.0.1:0");
+            command.stderr(said.reopen().expect("the file"));
+            let mut program = Program::start_silent(command, ([127, 0, 0, 1], 0).into());
+            let waited = waits_for(table, &mut program, said.path(), &database.db).await;
+            program.kill();
+            if steps(&database.db).await.len() == count {
+                assert!(waited, "{table}: it serves with today's tables only");
+                cut_off.push(table);
+            }
+            lock.rollback().await.expect("unlocked");
+            holder.close().await.expect("closed");
+            let of = format!("release {count}, killed while {table} was locked");
+            holds(folder.path(), &database.url, &before, &of).await;
+            database.drop_schema().await;
+        }
+        eprintln!("from step {count}, cut off in the middle by a lock on {cut_off:?}");
+        assert!(!cut_off.is_empty(), "no lock was in the way of any step");
     }
 }

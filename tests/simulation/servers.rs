@@ -13,7 +13,7 @@ use std::time::{Duration, Instant};
 /// How often somebody tries again before a database counts as gone.
 const TRIES: usize = 20;
 
-async fn postgres() -> Option<PostgresDatabase> {
+pub(super) async fn postgres() -> Option<PostgresDatabase> {
     let database = PostgresDatabase::empty().await;
     if database.is_none() {
         eprintln!("skipped: SOOTMARK_TEST_POSTGRES names no PostgreSQL");
