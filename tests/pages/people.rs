@@ -28,6 +28,7 @@ async fn an_invited_person_chooses_a_password_once() {
         list.body.contains("&lt;b&gt;Ada&lt;&#x2F;b&gt; Lovell") || list.body.contains("&lt;b&gt;Ada&lt;/b&gt; Lovell")
     );
     assert!(list.text().contains("invited"), "{}", list.text());
+    assert!(list.body.contains("Ada<wbr>@Example<wbr>.org"), "a narrow column breaks it there: {}", list.body);
 
     // A second click is the first once more; a minute later somebody asks anew.
     assert_eq!(manager.post("/people/invite", &fields).await.location(), "/people?done=invited");

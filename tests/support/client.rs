@@ -163,7 +163,8 @@ impl Reply {
     pub(crate) fn text(&self) -> String {
         let mut text = String::new();
         let mut in_tag = false;
-        for c in self.body.chars() {
+        // A place where a line may break is inside a word.
+        for c in self.body.replace("<wbr>", "").chars() {
             match c {
                 '<' => {
                     in_tag = true;

@@ -4,7 +4,7 @@
 
 use super::assets;
 use crate::domain::units::plain_number;
-use crate::web::plot::{gauge::Gauge, line::LinePlot};
+use crate::web::plot::{gauge::Gauge, line::LinePlot, svg::escaped};
 use jiff::{Timestamp, ZonedDateTime, tz::TimeZone};
 use serde::de::DeserializeOwned;
 use tera::{Error, Kwargs, State, Tera, TeraResult, Value};
@@ -18,6 +18,7 @@ pub(super) fn register(tera: &mut Tera) {
     tera.register_filter("minutes", minutes);
     tera.register_filter("date", date);
     tera.register_filter("time_of_day", time_of_day);
+    tera.register_filter("mail_address", mail_address);
     tera.register_filter("draw_gauge", draw_gauge);
     tera.register_filter("draw_plot", draw_plot);
     tera.register_function("asset", asset);
@@ -67,6 +68,13 @@ fn date(microseconds: i64, options: Kwargs, _: &State) -> TeraResult<String> {
 fn time_of_day(microseconds: i64, options: Kwargs, _: &State) -> TeraResult<String> {
     let format = if options.get::<bool>("seconds")?.unwrap_or(false) { "%H:%M:%S" } else { "%H:%M" };
     Ok(local(microseconds, &options)?.strftime(format).to_string())
+}
+
+/// An e-mail address that a narrow column breaks where it may be read in two: before the `@` and before each dot after it.
+fn mail_address(of: &str, _: Kwargs, _: &State) -> Value {
+    let (person, domain) = of.rsplit_once('@').map_or((of, None), |(person, domain)| (person, Some(domain)));
+    let domain = domain.map_or_else(String::new, |domain| format!("<wbr>@{}", escaped(domain).replace('.', "<wbr>.")));
+    Value::safe_string(&format!("{}{domain}", escaped(person)))
 }
 
 /// A gauge's numbers as a drawing.
