@@ -9,13 +9,12 @@ mod world;
 
 use crate::support::app::{TestApp, address_of};
 use crate::support::client::Reply;
-use crate::support::database::{PostgresDatabase, SqliteDatabase, for_each_database};
+use crate::support::database::OneDatabase;
 use crate::support::rows::Rows;
 use cases::{CASES, Case, ELSEWHERE};
 use sootmark::actions::ask_for_password::ask_for_password;
 use sootmark::config::Settings;
 use sootmark::domain::people::Role;
-use sootmark::store::Db;
 use sootmark::web::routes::{TABLE, Verb};
 use std::collections::BTreeMap;
 use world::World;
@@ -158,19 +157,6 @@ fn told(case: &Case, problems: Vec<String>) -> Vec<String> {
     problems.into_iter().map(|problem| format!("{}: {problem}", case.route)).collect()
 }
 
-/// Runs the test on two fresh databases of SQLite, and then on two of PostgreSQL.
-async fn for_each_pair(test: impl AsyncFn(Db, Db)) {
-    let (one, other) = (SqliteDatabase::fresh().await, SqliteDatabase::fresh().await);
-    test(one.db.clone(), other.db.clone()).await;
-    one.db.close().await.expect("SQLite closes");
-    other.db.close().await.expect("SQLite closes");
-    if let (Some(one), Some(other)) = (PostgresDatabase::fresh().await, PostgresDatabase::fresh().await) {
-        test(one.db.clone(), other.db.clone()).await;
-        one.drop_schema().await;
-        other.drop_schema().await;
-    }
-}
-
 #[test]
 fn every_form_that_does_something_has_a_case() {
     for row in TABLE.iter().filter(|row| row.method == Verb::POST) {
@@ -192,44 +178,40 @@ fn every_form_that_does_something_has_a_case() {
 
 #[tokio::test]
 async fn a_form_that_is_sent_twice_in_a_row_does_once_what_it_does() {
-    for_each_database(async |db| {
-        let world = World::begin(db).await;
-        let mut problems = Vec::new();
-        for case in CASES {
-            problems.extend(told(case, in_a_row(&world, case).await));
-        }
-        world.stop().await;
-        assert_eq!(problems, [] as [String; 0]);
-    })
-    .await;
+    let database = OneDatabase::fresh().await;
+    let world = World::begin(database.db.clone()).await;
+    let mut problems = Vec::new();
+    for case in CASES {
+        problems.extend(told(case, in_a_row(&world, case).await));
+    }
+    world.stop().await;
+    assert_eq!(problems, [] as [String; 0]);
+    database.close().await;
 }
 
 #[tokio::test]
 async fn a_form_that_is_sent_twice_at_the_same_moment_does_once_what_it_does() {
-    for_each_pair(async |alone, twin| {
-        let (alone, twin) = (World::begin(alone).await, World::begin(twin).await);
-        let mut problems = Vec::new();
-        for case in CASES {
-            problems.extend(told(case, at_once(&alone, &twin, case).await));
-        }
-        alone.stop().await;
-        twin.stop().await;
-        assert_eq!(problems, [] as [String; 0]);
-    })
-    .await;
+    let (one, other) = (OneDatabase::fresh().await, OneDatabase::fresh().await);
+    let (alone, twin) = (World::begin(one.db.clone()).await, World::begin(other.db.clone()).await);
+    let mut problems = Vec::new();
+    for case in CASES {
+        problems.extend(told(case, at_once(&alone, &twin, case).await));
+    }
+    alone.stop().await;
+    twin.stop().await;
+    assert_eq!(problems, [] as [String; 0]);
+    one.close().await;
+    other.close().await;
 }
 
 #[tokio::test]
 async fn of_two_who_forgot_at_once_one_letter_is_written() {
-    for_each_database(async |db| {
-        let app = TestApp::start_on(db, Settings::default()).await;
-        let email = address_of(Role::Technician);
-        let asked = || ask_for_password(&app.deeds, &email);
-        let (one, other) = futures_util::future::join(asked(), asked()).await;
-        one.and(other).expect("the store");
-        asked().await.expect("the store");
-        assert_eq!(app.letters().await.len(), 1);
-        app.stop().await;
-    })
-    .await;
+    let app = TestApp::start_with(Settings::default()).await;
+    let email = address_of(Role::Technician);
+    let asked = || ask_for_password(&app.deeds, &email);
+    let (one, other) = futures_util::future::join(asked(), asked()).await;
+    one.and(other).expect("the store");
+    asked().await.expect("the store");
+    assert_eq!(app.letters().await.len(), 1);
+    app.stop().await;
 }
