@@ -5,10 +5,11 @@
 use sea_orm::{
     AccessMode, ConnectOptions, ConnectionTrait, Database, DatabaseConnection, DatabaseTransaction, DbBackend, DbErr,
     ExecResult, IsolationLevel, QueryResult, Statement, TransactionTrait,
+    sqlx::postgres::{PgConnectOptions, PgSslMode},
     sqlx::sqlite::{SqliteJournalMode, SqliteSynchronous},
 };
 use sootmark_migrations::{Migrator, MigratorTrait};
-use std::{sync::Arc, time::Duration};
+use std::{net::IpAddr, sync::Arc, time::Duration};
 use tokio::sync::{Mutex, MutexGuard};
 
 /// How long a connection of another program may hold the SQLite file before a write gives up.
@@ -169,6 +170,20 @@ pub async fn connect_to_read_older(url: &str) -> Result<(Db, usize), ConnectErro
     Ok((Db { connection, turn: None }, pending.len()))
 }
 
+/// The other machine that an address leads to without asking for a certificate of that machine: whoever stands between can read
+/// and change what is said. None where it leads to a file, a socket or this machine.
+#[must_use]
+pub fn unproven_machine(url: &str) -> Option<String> {
+    let server = url.starts_with("postgres").then(|| url.parse::<PgConnectOptions>().ok())??;
+    let host = server.get_host().trim_matches(['[', ']']);
+    let here = server.get_socket().is_some()
+        || host.starts_with('/')
+        || host == "localhost"
+        || host.parse::<IpAddr>().is_ok_and(|address| address.is_loopback());
+    let proven = matches!(server.get_ssl_mode(), PgSslMode::VerifyFull);
+    (!here && !proven).then(|| host.to_owned())
+}
+
 /// Ends the write-ahead log of an SQLite file that nobody has open, so that it can be read without files beside it.
 pub(super) async fn leave_one_file(url: &str) -> Result<(), ConnectError> {
     let mut options = options_for(url);
@@ -294,7 +309,7 @@ async fn applied_of(connection: &impl ConnectionTrait) -> Result<Vec<String>, Db
 
 #[cfg(test)]
 mod tests {
-    use super::{BUSY_TIMEOUT, connect};
+    use super::{BUSY_TIMEOUT, connect, unproven_machine};
     use sea_orm::{ConnectionTrait as _, DbBackend, Statement, TransactionTrait as _};
 
     // Source: SQLite documentation, "PRAGMA Statements": synchronous 2 is FULL, foreign_keys 1 is on.
@@ -316,6 +331,24 @@ mod tests {
             let row = transaction.query_one_raw(statement).await.unwrap().unwrap();
             assert_eq!(row.try_get_by_index::<String>(0).unwrap(), "wal");
             held.push(transaction);
+        }
+    }
+
+    // Source: PostgreSQL 15, "Connection Strings": hosts, sockets, and modes; verify-full alone asks whose certificate it is.
+    #[test]
+    fn another_machine_is_proven_by_its_certificate_only() {
+        for (url, machine) in [
+            ("postgres://ann:pw@db.example.org/x", Some("db.example.org")),
+            ("postgresql://ann:pw@192.0.2.7:5433/x?sslmode=require", Some("192.0.2.7")),
+            ("postgres://ann:pw@[2001:db8::7]/x?sslmode=verify-ca", Some("2001:db8::7")),
+            ("postgres://ann:pw@db.example.org/x?sslmode=verify-full", None),
+            ("postgres://ann:pw@127.0.0.1/x", None),
+            ("postgres://ann:pw@[::1]/x", None),
+            ("postgres://ann:pw@localhost/x", None),
+            ("postgres:///x?host=/run/postgresql", None),
+            ("sqlite:/var/lib/sootmark/sootmark.sqlite", None),
+        ] {
+            assert_eq!(unproven_machine(url).as_deref(), machine, "{url}");
         }
     }
 }

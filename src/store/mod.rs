@@ -46,6 +46,7 @@ pub mod wrong_tries;
 
 pub use connect::{
     ConnectError, Db, connect, connect_to_read, connect_to_read_older, migrate, migrate_without, newest_step,
+    unproven_machine,
 };
 pub use error::{Failures, StoreError, conflict, failures};
 pub use ids::{

@@ -244,6 +244,11 @@ fn a_postgresql_that_cannot_be_reached_is_said_to_be_after_a_stated_time() {
         assert!(found.starts_with("Wrong. Database: it cannot be reached: no answer within 5 seconds"), "{said}");
         assert!(found.contains("database_url") && code == 2, "{said}");
     }
+    // Source: RFC 5737: 192.0.2.0/24 is nobody's.
+    let url = format!("postgres://sootmark:{}@192.0.2.1/sootmark", SECRETS[2]);
+    let (said, _) = seen(&[("database_url", &url), ("data_folder", data)]);
+    let found = line(&said, "Settings");
+    assert!(found.starts_with("Look. Settings: database_url leads to 192.0.2.1, and") && found.contains("verify-full"));
 }
 
 /// Another command that looks says it in the same time.

@@ -1,5 +1,8 @@
-//! A database that is to be reached by TLS only is told nothing without it.
+//! A database that is to be reached by TLS only is told nothing without it, nor by a certificate that nobody vouches for.
 
+use crate::support::certificates::own_made;
+use crate::support::cluster::Cluster;
+use crate::support::rows::texts;
 use sootmark::store::{ConnectError, connect};
 use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
 use tokio::net::TcpListener;
@@ -38,4 +41,58 @@ async fn no_name_and_no_password_go_to_a_database_without_tls_where_its_address_
     assert!(connect(&address).await.is_err());
     let said = heard.await.expect("it has listened");
     assert!(said.starts_with(&ASKS_FOR_TLS) && said.windows(3).any(|name| name == b"ann"), "{said:?}");
+}
+
+/// Source: PostgreSQL 15, "SSL Support", Table 34.1: `require` encrypts and looks at no certificate, `verify-ca` asks that it
+/// is vouched for, `verify-full` also that it is this host's.
+#[tokio::test]
+async fn a_database_is_known_by_its_certificate() {
+    let (Some(own), Some(other)) = (own_made("IP:127.0.0.1"), own_made("IP:127.0.0.1")) else { return };
+    let Some(elsewhere) = own_made("DNS:elsewhere.example.org") else { return };
+    let folder = tempfile::tempdir().expect("a folder");
+    let kept = |name: &str, certificate: &str| {
+        let file = folder.path().join(name);
+        std::fs::write(&file, certificate).expect("written");
+        format!("&sslrootcert={}", file.display())
+    };
+    let (vouched, not_vouched) = (kept("own.pem", &own.certificate), kept("other.pem", &other.certificate));
+    let of_elsewhere = kept("elsewhere.pem", &elsewhere.certificate);
+    for (certificate, tries) in [
+        (
+            &own,
+            [
+                ("verify-full", vouched.as_str(), true),
+                ("verify-full", not_vouched.as_str(), false),
+                ("verify-full", "", false),
+                ("verify-ca", "", false),
+            ],
+        ),
+        (
+            &elsewhere,
+            [
+                ("verify-full", of_elsewhere.as_str(), false),
+                ("verify-ca", of_elsewhere.as_str(), true),
+                ("verify-ca", vouched.as_str(), false),
+                ("require", "", true),
+            ],
+        ),
+    ] {
+        let Some(cluster) = Cluster::start_with_tls(certificate) else { return };
+        for (mode, root, opens) in tries {
+            let opened = connect(&format!("{}?sslmode={mode}{root}", cluster.url)).await;
+            let of = format!("{mode} {root}");
+            match opened {
+                Ok(db) => {
+                    let sql = "SELECT version FROM pg_stat_ssl WHERE pid = pg_backend_pid()";
+                    let spoken = texts(&db, sql).await.expect("what is spoken");
+                    assert!(spoken.iter().all(|version| version.starts_with("TLSv1.")) && opens, "{of}: {spoken:?}");
+                    db.close().await.expect("closed");
+                }
+                Err(ConnectError::Unreachable(why)) => {
+                    assert!(why.to_string().contains("certificate") && !opens, "{of}: {why}");
+                }
+                Err(other) => panic!("{of}: {other}"),
+            }
+        }
+    }
 }

@@ -3,7 +3,9 @@
 //! Never touches another PostgreSQL. Skipped, and said so, where its programs are missing; with `SOOTMARK_REQUIRE_POSTGRES=1`
 //! that is a failure.
 
-use std::os::unix::fs::MetadataExt as _;
+use super::certificates::OwnMade;
+use std::fs;
+use std::os::unix::fs::{MetadataExt as _, PermissionsExt as _};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use tempfile::TempDir;
@@ -32,6 +34,15 @@ fn is_root(folder: &Path) -> bool {
 impl Cluster {
     /// A fresh one that serves; `None`, with the reason printed, where there is no PostgreSQL to start.
     pub(crate) fn start() -> Option<Self> {
+        Self::start_with(None)
+    }
+
+    /// The same, speaking TLS with this certificate.
+    pub(crate) fn start_with_tls(certificate: &OwnMade) -> Option<Self> {
+        Self::start_with(Some(certificate))
+    }
+
+    fn start_with(certificate: Option<&OwnMade>) -> Option<Self> {
         let Some(programs) = programs() else {
             let required = std::env::var("SOOTMARK_REQUIRE_POSTGRES").is_ok_and(|value| value == "1");
             assert!(!required, "SOOTMARK_REQUIRE_POSTGRES is set, but there is no initdb");
@@ -47,7 +58,12 @@ impl Cluster {
         let port = 20_000 + std::process::id() % 12_000;
         let cluster = Self { programs, folder, url: format!("postgres://sootmark@127.0.0.1:{port}/postgres") };
         cluster.run("initdb", &["-U", "sootmark", "--auth=trust", "--encoding=UTF8", "--locale=C.UTF-8"]);
-        let options = format!("-p {port} -c listen_addresses=127.0.0.1 -c unix_socket_directories=");
+        let mut options = format!("-p {port} -c listen_addresses=127.0.0.1 -c unix_socket_directories=");
+        if let Some(own) = certificate {
+            cluster.keep("server.crt", &own.certificate);
+            cluster.keep("server.key", &own.key);
+            options.push_str(" -c ssl=on");
+        }
         let log = cluster.folder.path().join("log");
         cluster.run("pg_ctl", &["-l", log.to_str().expect("a path"), "-w", "-o", &options, "start"]);
         Some(cluster)
@@ -58,6 +74,15 @@ impl Cluster {
     pub(crate) fn restart(&self, mode: &str) {
         let log = self.folder.path().join("log");
         self.run("pg_ctl", &["-l", log.to_str().expect("a path"), "-w", "-m", mode, "restart"]);
+    }
+
+    /// Writes a file into the cluster's folder that only its server can read.
+    fn keep(&self, name: &str, text: &str) {
+        let (folder, file) = (self.folder.path().join("cluster"), self.folder.path().join("cluster").join(name));
+        fs::write(&file, text).expect("the file is written");
+        fs::set_permissions(&file, fs::Permissions::from_mode(0o600)).expect("its permissions");
+        let owner = folder.metadata().expect("the folder").uid();
+        std::os::unix::fs::chown(&file, Some(owner), None).expect("its owner");
     }
 
     fn command(&self, program: &str) -> Command {

@@ -1,6 +1,7 @@
 //! What several tests need: a database, a running application, a small browser.
 
 pub(crate) mod app;
+pub(crate) mod certificates;
 pub(crate) mod client;
 pub(crate) mod cluster;
 pub(crate) mod database;

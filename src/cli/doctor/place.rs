@@ -4,6 +4,7 @@ use super::{Finding, look, ok, wrong};
 use crate::actions::keep_backups::backups_in;
 use crate::config::Settings;
 use crate::store::backup::file_of;
+use crate::store::unproven_machine;
 use std::os::unix::fs::PermissionsExt as _;
 use std::path::{Path, PathBuf};
 
@@ -32,6 +33,13 @@ pub(super) fn settings(settings: &Settings) -> Finding {
             "Settings",
             format!("the program listens on {}, in plain http, for other machines", settings.listen),
             "Listen on 127.0.0.1 and put a reverse proxy with TLS in front; then set behind_proxy to true.",
+        );
+    }
+    if let Some(machine) = unproven_machine(settings.database().reveal()) {
+        return look(
+            "Settings",
+            format!("database_url leads to {machine}, and whoever stands between could be taken for it"),
+            "End database_url with ?sslmode=verify-full; where the certificate is of your own making, add &sslrootcert=FILE.",
         );
     }
     match (&settings.public_address, https) {
