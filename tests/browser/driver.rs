@@ -4,6 +4,7 @@
 
 use fantoccini::elements::Element;
 use fantoccini::error::{CmdError, ErrorStatus};
+use fantoccini::wd::PrintConfiguration;
 use fantoccini::{Client, ClientBuilder, Locator};
 use serde_json::json;
 use std::path::Path;
@@ -204,6 +205,11 @@ impl Browser {
             let png = self.client.screenshot().await.expect("a picture");
             std::fs::write(Path::new(&folder).join(format!("{name}.png")), png).expect("the picture is written");
         }
+    }
+
+    /// The page as it is printed, a PDF.
+    pub(crate) async fn on_paper(&self) -> Vec<u8> {
+        self.client.print(PrintConfiguration::default()).await.expect("it prints")
     }
 
     /// The names of the cookies that the page's server has set.

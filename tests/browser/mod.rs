@@ -8,6 +8,7 @@ mod large_letters;
 mod new_hire;
 mod observed;
 mod paper;
+mod printed;
 mod trainer;
 mod two_devices;
 mod who_may_go;
