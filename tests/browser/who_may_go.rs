@@ -43,3 +43,32 @@ async fn a_service_manager_finds_the_one_qualified_person_on_a_phone() {
 async fn the_same_without_scripts() {
     finds_the_one_who_may_go(Scripts::Off).await;
 }
+
+/// At a desk nothing of the list hides in a frame of its own: the page alone scrolls, and the names of the competences stay.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn at_a_desk_every_row_is_on_the_page_and_the_heading_stays() {
+    let app = TestApp::start_with_bank().await;
+    for number in 0..30 {
+        app.person_towards(&format!("Person {number}"), &format!("person{number}@example.org"), "first-day").await;
+    }
+    let browser = Browser::open(&format!("http://{}", app.address), Scripts::On, 1280, 800).await;
+    browser.sign_in(&address_of(Role::ServiceManager), PASSWORD).await;
+    browser.go("/qualified").await;
+    let script = "
+        const told = (what) => { throw new Error(what); };
+        const frame = document.querySelector('.matrix-frame');
+        const rows = frame.querySelectorAll('tbody tr');
+        if (rows.length < 30) told(`${rows.length} rows`);
+        if (frame.clientHeight < frame.scrollHeight) told('the frame hides rows');
+        if (document.documentElement.scrollWidth > innerWidth) told('wider than the window');
+        const right = frame.getBoundingClientRect().right;
+        for (const cell of frame.querySelectorAll('td, thead span')) {
+          if (cell.getBoundingClientRect().right > right) told(`${cell.textContent} sticks out of the frame`);
+        }
+        rows[25].scrollIntoView({ block: 'center', behavior: 'instant' });
+        const heading = frame.querySelector('thead').getBoundingClientRect();
+        if (heading.top < -1 || heading.top > 1) told(`the heading is at ${heading.top} px`);";
+    browser.run(script).await;
+    browser.close().await;
+    app.stop().await;
+}
