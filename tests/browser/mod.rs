@@ -7,6 +7,7 @@ mod invitation;
 mod large_letters;
 mod new_hire;
 mod observed;
+mod overlaps;
 mod paper;
 mod printed;
 mod trainer;
