@@ -55,13 +55,11 @@ impl Audit {
                 return Ok(ExitCode::from(2));
             }
         };
-        match checked(settings, &heads).await.and_then(|found| told(&found, heads.len())) {
-            Ok(code) => Ok(code),
-            Err(Failure(message)) => {
-                say(&format!("Sootmark: {message}. Nothing was checked."));
-                Ok(ExitCode::from(NOT_CHECKED))
-            }
-        }
+        let told = checked(settings, &heads).await.and_then(|found| told(&found, heads.len()));
+        told.or_else(|Failure(message)| {
+            say(&format!("Sootmark: {message}. Nothing was checked."));
+            Ok(ExitCode::from(NOT_CHECKED))
+        })
     }
 }
 

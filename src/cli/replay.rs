@@ -46,13 +46,10 @@ impl Replay {
             }
             Err(failure) => Err(failure),
         };
-        match made {
-            Ok(code) => Ok(code),
-            Err(Failure(message)) => {
-                say(&format!("Sootmark: {message}. Nothing was made again."));
-                Ok(ExitCode::from(CANNOT))
-            }
-        }
+        made.or_else(|Failure(message)| {
+            say(&format!("Sootmark: {message}. Nothing was made again."));
+            Ok(ExitCode::from(CANNOT))
+        })
     }
 }
 

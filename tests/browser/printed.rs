@@ -4,28 +4,19 @@ use super::driver::{Browser, Scripts};
 use crate::support::app::{PASSWORD, TestApp, address_of};
 use crate::support::observed::{assessor, open};
 use crate::support::sittings::certify;
+use crate::support::tools::tool_says;
 use sootmark::domain::examination::observation::Task;
 use sootmark::domain::people::Role;
 use std::collections::BTreeSet;
-use std::process::Command;
 
 /// What can be read on each sheet; `None` where poppler is missing.
 fn words_of(pdf: &[u8]) -> Option<Vec<String>> {
     let file = tempfile::NamedTempFile::new().expect("a file");
     std::fs::write(file.path(), pdf).expect("written");
-    match Command::new("pdftotext").arg(file.path()).arg("-").output() {
-        Ok(said) => {
-            let text = String::from_utf8(said.stdout).expect("UTF-8");
-            // Each sheet ends with a form feed.
-            let sheets = text.split_terminator('\u{c}');
-            Some(sheets.map(|sheet| sheet.split_whitespace().collect::<Vec<_>>().join(" ")).collect())
-        }
-        Err(error) => {
-            let required = std::env::var("SOOTMARK_REQUIRE_TOOLS").is_ok_and(|value| value == "1");
-            assert!(!required, "pdftotext is needed: {error}");
-            None
-        }
-    }
+    let text = tool_says("pdftotext", &[file.path().to_str().expect("UTF-8"), "-"])?;
+    // Each sheet ends with a form feed.
+    let sheets = text.split_terminator('\u{c}');
+    Some(sheets.map(|sheet| sheet.split_whitespace().collect::<Vec<_>>().join(" ")).collect())
 }
 
 /// Whatever the length of a page, it begins on the first sheet. Here one is drawn out, from less than a sheet to more.

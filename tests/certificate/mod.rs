@@ -14,7 +14,6 @@ use crate::support::sittings::{certify, manager};
 use sootmark::actions::change_certificate::{CertificateChange, change_certificate};
 use sootmark::domain::certification::certificate::{EventKind, Number};
 use sootmark::domain::people::Role;
-use std::process::{Command, Output};
 
 /// What the tests certify: everything that a certificate of the demo has.
 const SCHEME: &str = "first-day";
@@ -40,24 +39,4 @@ async fn check_path(browser: &mut Client, number: Number) -> String {
     let page = browser.get(&format!("/record/certificates/{number}")).await;
     let code = page.between("href=\"/check/", "\"").expect("a link to the public page");
     format!("/check/{code}")
-}
-
-/// What a tool made of its arguments; nothing when it is not there and need not be.
-fn tool(name: &str, arguments: &[&str]) -> Option<Output> {
-    match Command::new(name).args(arguments).output() {
-        Ok(output) => Some(output),
-        Err(error) => {
-            let required = std::env::var("SOOTMARK_REQUIRE_TOOLS").is_ok_and(|value| value == "1");
-            assert!(!required, "{name} is needed: {error}");
-            None
-        }
-    }
-}
-
-/// The same, where anything but success is a failure of the test; what it said on stdout.
-fn tool_says(name: &str, arguments: &[&str]) -> Option<String> {
-    let output = tool(name, arguments)?;
-    let (said, told) = (String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
-    assert!(output.status.success(), "{name} {arguments:?}: {said}{told}");
-    Some(said.into_owned())
 }

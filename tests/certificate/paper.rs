@@ -1,7 +1,8 @@
 //! The PDF, read by poppler's tools and, from its picture, by a decoder of square codes.
 
-use super::{SCHEME, certified, change, check_path, tool_says};
+use super::{SCHEME, certified, change, check_path};
 use crate::support::sittings::certify;
+use crate::support::tools::tool_says;
 use sootmark::domain::certification::certificate::{EventKind, Number};
 use sootmark::domain::people::Role;
 use std::path::Path;

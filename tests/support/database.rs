@@ -22,10 +22,16 @@ pub(crate) struct SqliteDatabase {
 impl SqliteDatabase {
     /// A fresh one.
     pub(crate) async fn fresh() -> Self {
+        let empty = Self::empty().await;
+        store::migrate(&empty.db).await.expect("SQLite migrates");
+        empty
+    }
+
+    /// One without tables.
+    async fn empty() -> Self {
         let folder = tempfile::tempdir().expect("a temporary folder");
         let url = format!("sqlite://{}/sootmark.db", folder.path().display());
         let db = store::connect(&url).await.expect("SQLite opens");
-        store::migrate(&db).await.expect("SQLite migrates");
         Self { db, url, folder }
     }
 }
@@ -98,13 +104,12 @@ impl OneDatabase {
 
     /// One without tables.
     pub(crate) async fn empty() -> Self {
-        let folder = tempfile::tempdir().expect("a temporary folder");
         if Self::is_postgres() {
+            let folder = tempfile::tempdir().expect("a temporary folder");
             let postgres = PostgresDatabase::empty().await.expect("SOOTMARK_TEST_POSTGRES names a server");
             return Self { db: postgres.db.clone(), url: postgres.url.clone(), folder, postgres: Some(postgres) };
         }
-        let url = format!("sqlite://{}/sootmark.db", folder.path().display());
-        let db = store::connect(&url).await.expect("SQLite opens");
+        let SqliteDatabase { db, url, folder } = SqliteDatabase::empty().await;
         Self { db, url, folder, postgres: None }
     }
 

@@ -9,3 +9,4 @@ pub(crate) mod observed;
 pub(crate) mod program;
 pub(crate) mod rows;
 pub(crate) mod sittings;
+pub(crate) mod tools;
