@@ -5,7 +5,7 @@ use super::super::filled;
 use super::Who;
 use super::cases::Case;
 use super::form::fields_to;
-use crate::support::app::{PASSWORD, TestApp};
+use crate::support::app::{PASSWORD, TestApp, address_of};
 use crate::support::client::{Client, Reply};
 use crate::support::observed::{assessor, mark_all};
 use crate::support::rows::{Row, Rows, counts, rows_of};
@@ -18,7 +18,7 @@ use sootmark::domain::letters::Kind;
 use sootmark::domain::people::Role;
 use sootmark::store::sessions::{self, Device, Session, WaitsFor};
 use sootmark::store::{
-    Db, ObservationId, PersonId, StoreError, attempts, letter_choices, one_time_codes, people, write,
+    Db, ObservationId, PersonId, StoreError, attempts, letter_choices, one_time_codes, people, template_drafts, write,
 };
 use std::collections::BTreeMap;
 
@@ -185,10 +185,15 @@ impl World {
                 let of = attempts::of_person(&self.app.deeds.db, self.person("reader@example.org").await).await;
                 of.expect("the store").last().expect("an attempt").id.to_string()
             }
-            // PostgreSQL gives a number to the beginning that loses, too.
+            // PostgreSQL gives a number to the beginning that loses, too; to a draft as well.
             "sitting" => {
                 let of = attempts::of_person(&self.app.deeds.db, self.person("sitter@example.org").await).await;
                 of.expect("the store").last().expect("a sitting").id.to_string()
+            }
+            "draft" => {
+                let trainer = self.person(&address_of(Role::Trainer)).await;
+                let of = template_drafts::all_of(&self.app.deeds.db, trainer).await.expect("the store");
+                of.last().expect("a draft").id.to_string()
             }
             "letter" => {
                 let letters = self.app.letters().await;
