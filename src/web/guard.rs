@@ -68,6 +68,7 @@ impl SignedIn {
             current: href == place,
         });
         let me = Me {
+            id: self.person.to_string(),
             name: self.name.clone(),
             role_name: self.role.name().to_owned(),
             form_token: self.form_token.clone(),

@@ -44,6 +44,8 @@ pub struct Page {
 /// The person the page is drawn for.
 #[derive(Clone, Debug, Default, Serialize)]
 pub struct Me {
+    /// The person's number: a page that was put away comes back to the same person only.
+    pub id: String,
     /// The person's name.
     pub name: String,
     /// The role in words.

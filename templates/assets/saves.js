@@ -75,7 +75,7 @@
     };
 
     async function send() {
-      if (running || leaving || sent === changed) return;
+      if (running || leaving || sent === changed || !form.isConnected) return;
       running = true;
       const sending = changed;
       let after = again;
@@ -117,7 +117,7 @@
 
     // A new sign-in has a new form token: take it from this page as the server now gives it, which it does only to its owner.
     async function comeBack() {
-      if (!signedOut || running) return;
+      if (!signedOut || running || !form.isConnected) return;
       try {
         const reply = await fetch(location.href, { credentials: "same-origin", redirect: "manual" });
         if (reply.status !== 200) return;
@@ -150,6 +150,10 @@
       keep(address, sent !== changed);
     });
     addEventListener("online", () => later(0));
+    addEventListener("backinplace", () => {
+      signedOut = false;
+      later(0);
+    });
     addEventListener("focus", comeBack);
     document.addEventListener("visibilitychange", () => { if (!document.hidden) comeBack(); });
     addEventListener("beforeunload", (event) => {

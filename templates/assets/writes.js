@@ -64,7 +64,7 @@
     };
 
     async function send(deed) {
-      if (running || stopped || leaving) return;
+      if (running || stopped || leaving || !form.isConnected) return;
       running = true;
       const sending = changed;
       const body = new URLSearchParams(new FormData(form));
@@ -99,7 +99,7 @@
 
     // A new sign-in has a new form token, which the server gives only to the draft's owner.
     async function comeBack() {
-      if (!signedOut || running) return;
+      if (!signedOut || running || !form.isConnected) return;
       try {
         const reply = await fetch(location.href, { credentials: "same-origin", redirect: "manual" });
         if (reply.status !== 200) return;
@@ -147,6 +147,10 @@
     });
     addEventListener("pageshow", () => { leaving = false; });
     addEventListener("online", () => { if (sent !== changed) later(0); });
+    addEventListener("backinplace", () => {
+      signedOut = false;
+      if (sent !== changed) later(0);
+    });
     addEventListener("focus", comeBack);
     addEventListener("resize", number);
     document.addEventListener("visibilitychange", () => { if (!document.hidden) comeBack(); });

@@ -84,6 +84,20 @@ impl Browser {
         self.go(path).await;
     }
 
+    /// Turns to a tab that is open, the first being 0; what follows happens there.
+    pub(crate) async fn tab(&self, at: usize) {
+        let tabs = self.client.windows().await.expect("the tabs");
+        self.client.switch_to_window(tabs[at].clone()).await.expect("the tab");
+    }
+
+    /// Waits until an expression holds on the page.
+    pub(crate) async fn until(&self, holds: &str) {
+        let asked = format!("return Boolean({holds})");
+        while self.client.execute(&asked, Vec::new()).await.expect("the script runs") != json!(true) {
+            tokio::task::yield_now().await;
+        }
+    }
+
     /// Runs a script on the page, for what happens to a page from outside it.
     pub(crate) async fn run(&self, script: &str) {
         self.client.execute(script, Vec::new()).await.expect("the script runs");
@@ -97,6 +111,12 @@ impl Browser {
     /// Everything that can be read on the page.
     pub(crate) async fn text(&self) -> String {
         self.find("main").await.text().await.expect("text")
+    }
+
+    /// Everything that can be read in the window and on its tab.
+    pub(crate) async fn everything(&self) -> String {
+        let title = self.client.title().await.expect("a title");
+        format!("{title}\n{}", self.find("html").await.text().await.expect("text"))
     }
 
     /// Waits until the page says something.

@@ -10,6 +10,7 @@ mod observed;
 mod overlaps;
 mod paper;
 mod printed;
+mod signed_out;
 mod trainer;
 mod two_devices;
 mod who_may_go;

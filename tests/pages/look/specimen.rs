@@ -158,6 +158,7 @@ pub(super) fn page() -> Page {
     Page {
         title: "Specimen".to_owned(),
         me: Some(Me {
+            id: "1".to_owned(),
             name: "M. Example".to_owned(),
             role_name: "Technician".to_owned(),
             form_token: "specimen-token".to_owned(),
