@@ -59,6 +59,8 @@ pub struct Settings {
     pub metrics_token: Option<Secret>,
     /// How the log is written.
     pub log_format: LogFormat,
+    /// What is written into it.
+    pub log_level: LogLevel,
 }
 
 /// How the log is written, on stderr.
@@ -71,6 +73,22 @@ pub enum LogFormat {
     Json,
     /// Lines for people.
     Text,
+}
+
+/// What the log takes: what the name says, and whatever is worse.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LogLevel {
+    /// What went wrong.
+    Error,
+    /// What should be looked at.
+    Warn,
+    /// Each request, and what the program does by itself.
+    Info,
+    /// What it does in between.
+    Debug,
+    /// Every step of it and of its libraries.
+    Trace,
 }
 
 /// How mail leaves the program.
@@ -145,6 +163,7 @@ impl Default for Settings {
             backups_kept: 14,
             metrics_token: None,
             log_format: LogFormat::Auto,
+            log_level: LogLevel::Info,
         }
     }
 }
@@ -153,7 +172,7 @@ impl Default for Settings {
 const SHORTEST_TOKEN: usize = 32;
 
 /// The settings' names, as the file writes them, with what stands in `sootmark serve --help`.
-const NAMES: [(&str, &str); 22] = [
+const NAMES: [(&str, &str); 23] = [
     ("listen", "address and port to listen on [127.0.0.1:8080]"),
     (
         "database_url",
@@ -179,6 +198,7 @@ const NAMES: [(&str, &str); 22] = [
     ("backups_kept", "how many are kept; older ones go once a newer one was verified [14]"),
     ("metrics_token", "32 characters or more that a program brings to read /metrics [nobody reads it]"),
     ("log_format", "json (one object a line), text, or auto: text on a terminal, else json [auto]"),
+    ("log_level", "error, warn, info, debug or trace: that and whatever is worse is logged [info]"),
 ];
 
 /// The settings in words, for the command line's help.
@@ -334,6 +354,7 @@ mod tests {
             ("backup_every_hours = -1", "backup_every_hours"),
             ("metrics_token = \"short\"", "metrics_token"),
             ("log_format = \"xml\"", "log_format"),
+            ("log_level = \"loud\"", "log_level"),
         ];
         for (file, name) in cases {
             let error = check(file, &[]).unwrap_err();

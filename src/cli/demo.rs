@@ -4,14 +4,13 @@ use super::serve::serve_with;
 use super::{Failure, answer, say, start};
 use crate::actions::{Deeds, Seeds};
 use crate::clock::Clock;
-use crate::config::{LogFormat, Settings};
+use crate::config::{LogFormat, LogLevel, Settings};
 use crate::demo::{self, Found};
 use crate::mail::transport::Transport;
 use clap::Args;
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::process::ExitCode;
-use std::time::Instant;
 
 /// Serves a demo organisation on this machine, with a database of its own.
 #[derive(Debug, Args)]
@@ -33,7 +32,8 @@ pub(super) struct Demo {
 impl Demo {
     /// Serves the demo.
     pub(super) async fn run(self) -> Result<ExitCode, Failure> {
-        start::log(LogFormat::Auto);
+        // Each request would push away whom to sign in as.
+        start::log(LogFormat::Auto, LogLevel::Warn);
         if self.fresh {
             self.start_over()?;
         }
@@ -96,7 +96,6 @@ fn number_of_people(text: &str) -> Result<usize, String> {
 /// Makes the demo with a clock set by hand; the bank comes in at the beginning of the past, before anybody studies.
 async fn made(settings: &Settings, deeds: &Deeds, people: usize) -> Result<(), Failure> {
     say("Making three years of an invented past. This takes a moment.");
-    let began = Instant::now();
     let now = deeds.clock.now();
     let past = Deeds {
         clock: Clock::manual(demo::beginning(now)),
@@ -105,7 +104,6 @@ async fn made(settings: &Settings, deeds: &Deeds, people: usize) -> Result<(), F
     };
     start::bank(settings, &past).await?;
     demo::make(&past, now, people, Transport::from_settings(settings)?).await?;
-    tracing::info!(seconds = began.elapsed().as_secs_f64(), "the demo's past is made");
     Ok(())
 }
 

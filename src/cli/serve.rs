@@ -21,7 +21,7 @@ use tokio_util::sync::CancellationToken;
 /// Serves with the settings of the file and the environment.
 pub(super) async fn serve(file: Option<&Path>) -> Result<ExitCode, Failure> {
     let settings = start::settings(file)?;
-    start::log(settings.log_format);
+    start::log(settings.log_format, settings.log_level);
     let deeds = start::deeds(&settings).await?;
     start::bank(&settings, &deeds).await?;
     let greets = |origin: &str| {

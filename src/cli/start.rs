@@ -5,7 +5,7 @@ use crate::actions::load_bank::load_bank;
 use crate::actions::{BankInUse, Deeds, Hashing, Seeds, Throttle};
 use crate::bank_files;
 use crate::clock::Clock;
-use crate::config::{LogFormat, Settings};
+use crate::config::{LogFormat, LogLevel, Settings};
 use crate::store::{Db, connect, connect_to_read, migrate};
 use crate::web::view::Views;
 use std::fs::OpenOptions;
@@ -14,19 +14,24 @@ use std::os::unix::fs::OpenOptionsExt as _;
 use std::path::Path;
 use std::sync::Arc;
 use tokio::sync::Notify;
-use tracing_subscriber::EnvFilter;
+use tracing::Level;
 
 /// Reads the settings from the file, if one is named, and the environment.
 pub(super) fn settings(file: Option<&Path>) -> Result<Settings, Failure> {
     Ok(Settings::read(file, |name| std::env::var(name).ok())?)
 }
 
-/// Starts the log on stderr, as the setting `log_format` says. `SOOTMARK_LOG` sets what is
-/// logged, as in `info` or `sootmark=debug`.
-pub(super) fn log(format: LogFormat) {
-    let filter = EnvFilter::try_from_env("SOOTMARK_LOG").unwrap_or_else(|_| EnvFilter::new("info"));
+/// Starts the log on stderr, as the settings `log_format` and `log_level` say.
+pub(super) fn log(format: LogFormat, level: LogLevel) {
+    let level = match level {
+        LogLevel::Error => Level::ERROR,
+        LogLevel::Warn => Level::WARN,
+        LogLevel::Info => Level::INFO,
+        LogLevel::Debug => Level::DEBUG,
+        LogLevel::Trace => Level::TRACE,
+    };
     // A log that cannot be written (a full disk) is lost: to complain of it on the same stderr would end what was being done.
-    let log = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).log_internal_errors(false);
+    let log = tracing_subscriber::fmt().with_max_level(level).with_writer(std::io::stderr).log_internal_errors(false);
     let on_terminal = std::io::stderr().is_terminal();
     // Colours are for eyes: in a file they are signs that nobody looks for.
     let log = if on_terminal { log } else { log.with_ansi(false) };

@@ -185,7 +185,7 @@ async fn a_log_that_cannot_be_written_stops_nobody() {
     let mut command = workshop.command(&[], &address.to_string());
     // Source: the Linux manual, full(4): every write to it fails as on a full disk.
     let full = OpenOptions::new().write(true).open("/dev/full").expect("Linux has it");
-    command.env("SOOTMARK_LOG", "trace").stderr(Stdio::from(full));
+    command.env("SOOTMARK_LOG_LEVEL", "trace").stderr(Stdio::from(full));
     let program = Program::start_silent(command, address);
     // It says nothing, so it is asked until it answers.
     let mut asks = crate::support::client::Client::new(address);

@@ -84,7 +84,7 @@ async fn no_secret_of_a_path_a_form_or_a_header_reaches_the_log_however_much_is_
     // Each asks once: a second letter would not be written so soon.
     for (level, forgetful) in [("info", "sitter0@example.org"), ("trace", "sitter1@example.org")] {
         let program = workshop.serve_with(&[
-            ("SOOTMARK_LOG", level),
+            ("SOOTMARK_LOG_LEVEL", level),
             ("SOOTMARK_MAIL_TRANSPORT", "smtp"),
             ("SOOTMARK_SMTP_HOST", "127.0.0.1"),
             ("SOOTMARK_SMTP_PORT", &port),
@@ -132,7 +132,7 @@ async fn no_secret_of_a_path_a_form_or_a_header_reaches_the_log_however_much_is_
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_log_in_words_that_goes_to_no_terminal_has_no_colours() {
     let (workshop, _) = Workshop::with_technicians(1, SCHEME).await;
-    let program = workshop.serve_with(&[("SOOTMARK_LOG", "info"), ("SOOTMARK_LOG_FORMAT", "text")]);
+    let program = workshop.serve_with(&[("SOOTMARK_LOG_LEVEL", "info"), ("SOOTMARK_LOG_FORMAT", "text")]);
     assert_eq!(Client::new(program.address).get("/health").await.status, 200);
     program.terminate();
     let log = program.log();
@@ -145,7 +145,7 @@ async fn a_log_in_words_that_goes_to_no_terminal_has_no_colours() {
 #[tokio::test]
 async fn sign_ins_and_refused_access_stand_in_the_log_with_a_number_and_no_name() {
     let (workshop, people) = Workshop::with_technicians(1, SCHEME).await;
-    let program = workshop.serve_with(&[("SOOTMARK_LOG", "info")]);
+    let program = workshop.serve_with(&[("SOOTMARK_LOG_LEVEL", "info")]);
     let mut client = signed_in(program.address).await;
     let mut requests = Vec::new();
     for (email, password) in [("sitter0@example.org", "not the password"), ("nobody@example.org", PASSWORD)] {

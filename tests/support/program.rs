@@ -157,7 +157,7 @@ impl Workshop {
             .env("SOOTMARK_DATABASE_URL", &self.url)
             .env("SOOTMARK_LISTEN", listen)
             .env("SOOTMARK_SECURE_COOKIES", "false")
-            .env("SOOTMARK_LOG", "warn")
+            .env("SOOTMARK_LOG_LEVEL", "warn")
             .stdout(Stdio::null())
             .stderr(Stdio::piped());
         command
