@@ -13,6 +13,7 @@ mod m0009_observations;
 mod m0010_letters;
 mod m0011_one_time_codes;
 mod m0012_wrong_tries;
+mod m0013_known_places;
 mod types;
 
 pub use sea_orm_migration::MigratorTrait;
@@ -34,6 +35,7 @@ impl MigratorTrait for Migrator {
             Box::new(m0010_letters::Letters),
             Box::new(m0011_one_time_codes::OneTimeCodes),
             Box::new(m0012_wrong_tries::WrongTries),
+            Box::new(m0013_known_places::KnownPlaces),
         ]
     }
 }

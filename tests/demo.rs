@@ -88,6 +88,7 @@ async fn a_few_people_have_a_past_that_the_record_bears_out() {
             password: demo::PASSWORD,
             address: "192.0.2.1",
             before: None,
+            browser: None,
             device: Device::Unknown,
         };
         assert!(matches!(sign_in(&deeds, claim).await.unwrap(), SignIn::Begun(_, WaitsFor::Nothing)), "{way:?}");

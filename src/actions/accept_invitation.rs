@@ -48,9 +48,14 @@ pub async fn accept_invitation(
     let phc = deeds.hashing.hash(password.to_owned()).await?;
     let now = deeds.clock.now();
     let begun = write(&deeds.db, async |tx| {
+        // Before the link, as whoever writes a new one does: so nobody waits for the other.
+        people::in_turn(tx, person.id).await?;
         // Two tabs may send the same link at the same time: the second finds it used, and nothing is kept.
         invitations::mark_used(tx, &token.hash(), now).await?;
-        if !people::by_id(tx, person.id).await?.active {
+        // Every other link that was written for this has served.
+        invitations::delete_unused(tx, person.id).await?;
+        let person = people::by_id(tx, person.id).await?;
+        if !person.active {
             return Err(StoreError::NotFound.into());
         }
         people::set_password(tx, person.id, &phc).await?;
@@ -69,7 +74,7 @@ pub async fn accept_invitation(
 }
 
 /// The second of two clicks: the link was used a moment ago, for the password that is typed now. Whoever knows both is signed in,
-/// as they would be with their address; a wrong password is counted as there.
+/// as they would be with their address; a wrong password is counted as one of theirs who is signed in.
 async fn used_just_now(
     deeds: &Deeds,
     token: &Token,
@@ -80,13 +85,14 @@ async fn used_just_now(
     let used = invitations::find_used(&deeds.db, &token.hash(), now.plus_seconds(-SAME_CLICK_S)).await?;
     let Some(person) = used else { return Ok(Acceptance::NotValid) };
     let person = people::by_id(&deeds.db, person).await?;
-    let Verified::Right(kept) = verified(deeds, &person, password, None).await? else {
+    let Verified::Right(kept) = verified(deeds, &person, password, person.id).await? else {
         return Ok(Acceptance::NotValid);
     };
     let begun = write(&deeds.db, async |tx| {
-        let same =
-            people::find_password_phc(tx, person.id).await? == kept && people::by_id(tx, person.id).await?.active;
-        if !same {
+        // The password or the person may have changed while the hash was being computed, or be about to.
+        people::in_turn(tx, person.id).await?;
+        let person = people::by_id(tx, person.id).await?;
+        if !person.active || people::find_password_phc(tx, person.id).await? != kept {
             return Ok(Acceptance::NotValid);
         }
         let waits_for = session::waits_for(deeds, tx, &person).await?;

@@ -1,6 +1,7 @@
 //! Taking a person's name, address, password, sessions, invitations and mails away, when the law asks for it. Attempts,
 //! results and the chained record stay, under a number. Why somebody got more time in examinations goes too, and so do a
-//! calendar's address and which letters were not wanted; keys for programs that the person made open nothing any more, since they cannot sign in.
+//! calendar's address, from where they signed in, and which letters were not wanted; keys for programs that the person made open
+//! nothing any more, since they cannot sign in.
 //!
 //! Never changes what is on record: entries name people by number. What trainers wrote about someone in their own words
 //! (notes of talks, remarks on practical tasks, reasons) is on record too and stays as it was written; the outcome says how many there are.
@@ -10,8 +11,8 @@ use super::{ActionError, Deeds};
 use crate::domain::people::{EmailAddress, Role};
 use crate::store::attempts::{self, AttemptKind, AttemptState};
 use crate::store::{
-    AttemptId, PersonId, StoreError, calendar_feeds, debriefs, extra_times, incidents, invitations, letter_choices,
-    observations, one_time_codes, outbox, people, record, sessions, write,
+    AttemptId, PersonId, StoreError, calendar_feeds, debriefs, extra_times, incidents, invitations, known_places,
+    letter_choices, observations, one_time_codes, outbox, people, record, sessions, write,
 };
 use sea_orm::ConnectionTrait;
 use serde_json::json;
@@ -43,8 +44,15 @@ pub enum Anonymised {
 /// When the store does not answer.
 pub async fn anonymise_person(deeds: &Deeds, email: &EmailAddress) -> Result<Anonymised, ActionError> {
     let now = deeds.clock.now();
+    let account = deeds.account_hash(&email.folded()).await?;
     write(&deeds.db, async |tx| {
-        let Some(person) = people::find_by_email_norm(tx, &email.folded()).await? else {
+        let Some(found) = people::find_by_email_norm(tx, &email.folded()).await? else {
+            return Ok(Anonymised::NoSuchPerson);
+        };
+        // What is under way for them ends before anything is read, and no other administrator goes while they are counted.
+        people::in_turn_beside(tx, found.id, Role::Administrator).await?;
+        let again = people::find_by_email_norm(tx, &email.folded()).await?;
+        let Some(person) = again.filter(|again| again.id == found.id) else {
             return Ok(Anonymised::NoSuchPerson);
         };
         let administers = person.role == Role::Administrator && person.active;
@@ -60,6 +68,7 @@ pub async fn anonymise_person(deeds: &Deeds, email: &EmailAddress) -> Result<Ano
         let address = format!("person-{}@anonymous.invalid", person.id);
         people::anonymise(tx, person.id, &name, &address).await?;
         sessions::delete_all_for_person(tx, person.id).await?;
+        known_places::forget_account(tx, &account).await?;
         invitations::delete_all_for_person(tx, person.id).await?;
         calendar_feeds::delete(tx, person.id).await?;
         letter_choices::forget(tx, person.id).await?;

@@ -3,6 +3,7 @@
 use super::decide::{Decider, bar, turned_away};
 use super::grant::grant;
 use super::on_record::about_person_with;
+use super::propose::missed_since;
 use super::tell_decision::{Occasion, What, tell_decision};
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
@@ -10,6 +11,8 @@ use crate::domain::certification::certificate::Number;
 use crate::domain::certification::decision::{Bar, Finding, Remedy, Verdict, remedy};
 use crate::domain::units::Moment;
 use crate::store::decisions::{self, Appeal, AppealDecision};
+use crate::store::proposals::NewProposal;
+use crate::store::read::certification;
 use crate::store::{
     AttemptId, PersonId, StoreError, attempts, certificates, conflict, people, proposals, record, write,
 };
@@ -147,8 +150,22 @@ async fn decide_appeal_in(
         record_entry_id: entry,
     };
     decisions::insert_appeal_decision(tx, heard).await?;
-    let grants = finding == Finding::Upheld && remedy(decision.proposes) == Remedy::Certificate;
+    let overtaken = is_overtaken(tx, &kept.entry).await?;
+    let grants = finding == Finding::Upheld && remedy(decision.proposes, overtaken) == Remedy::Certificate;
     let number = if grants { Some(grant(tx, bank, &kept, by.person, now).await?) } else { None };
     tell_decision(deeds, tx, bank, &person, &kept, What { on: Occasion::Appeal, number }, now).await?;
     Ok(Heard::Done(number))
+}
+
+/// Whether what has happened since keeps a sitting from giving a certificate, as [`remedy`] means it.
+///
+/// # Errors
+/// When the store does not answer.
+pub async fn is_overtaken(db: &impl ConnectionTrait, of: &NewProposal) -> Result<bool, StoreError> {
+    let missed = missed_since(db, of.person_id, of.examined_at).await?;
+    if of.competences.iter().any(|competence| missed.contains(competence)) {
+        return Ok(true);
+    }
+    let all = certification::of_person(db, of.person_id).await?.certificates;
+    Ok(all.iter().any(|later| later.entry.scheme_key == of.scheme_key && later.entry.examined_at > of.examined_at))
 }

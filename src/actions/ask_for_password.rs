@@ -23,15 +23,18 @@ pub async fn ask_for_password(deeds: &Deeds, email: &str) -> Result<(), ActionEr
     let Ok(email) = EmailAddress::parse(email) else { return Ok(()) };
     let now = deeds.clock.now();
     let written = write(&deeds.db, async |tx| {
-        let found = people::find_by_email_norm(tx, &email.folded()).await?.filter(|person| person.active);
-        let Some(person) = found else { return Ok(false) };
+        let Some(found) = people::find_by_email_norm(tx, &email.folded()).await? else { return Ok(false) };
         // Of two clicks the second finds the link of the first.
-        people::in_turn(tx, person.id).await?;
+        people::in_turn(tx, found.id).await?;
+        // Read only now: whose address was taken away meanwhile gets no letter at it.
+        let again = people::find_by_email_norm(tx, &email.folded()).await?;
+        let Some(person) = again.filter(|again| again.id == found.id && again.active) else { return Ok(false) };
         let links = invitations::of_person(tx, person.id).await?;
         if links.iter().any(|(link, _)| now.seconds_since(link.created_at) < QUIET_S) {
             return Ok(false);
         }
         let branch = branches::by_id(tx, person.branch_id).await?;
+        // Who asks is not known, so no link that somebody was given stops working by it; each ends once a password is chosen.
         let (link, until) = fresh_link(deeds, tx, person.id, now, VALID_FOR_S).await?;
         let says = ForgottenPassword {
             name: &person.display_name,

@@ -8,7 +8,7 @@ mod seal;
 use super::check_record::check_record;
 use super::on_record::about_database;
 use crate::clock::Clock;
-use crate::store::backup::{self, Amount, CopyError, address_of, amount, damage, file_of};
+use crate::store::backup::{self, Amount, CopyError, address_of, amount, damage, file_of, holds_rows};
 use crate::store::record::Verification;
 use crate::store::{ConnectError, Db, StoreError, connect, connect_to_read_older, migrate, write};
 use serde_json::json;
@@ -84,7 +84,10 @@ pub async fn back_up(url: &str, file: &Path) -> Result<Contents, BackupError> {
         return Err(BackupError::Taken(file.display().to_string()));
     }
     let part = Part::beside(file)?;
-    backup::copy_out(url, &part.0).await?;
+    let unseen = backup::copy_out(url, &part.0).await?;
+    if !unseen.is_empty() {
+        return Err(BackupError::NotWhole(unseen));
+    }
     seal::close(&part.0)?;
     let contents = looked_into(&part.0).await?;
     part.becomes(file)?;
@@ -141,9 +144,8 @@ async fn restore_file(file: &Path, place: &Path, clock: &Clock, contents: &Conte
 
 async fn restore_rows(file: &Path, url: &str, clock: &Clock, contents: &Contents) -> Result<(), BackupError> {
     let to = connect(url).await?;
-    migrate(&to).await?;
-    let there = amount(&to).await?;
-    if there.people + there.attempts + there.entries > 0 {
+    // Before the tables are brought up to date: what is refused stays as it is, for the program that made it.
+    if holds_rows(&to).await? {
         return Err(BackupError::Taken("the database".to_owned()));
     }
     // Its tables may be an older program's: they are brought up to date in a copy.
@@ -152,9 +154,14 @@ async fn restore_rows(file: &Path, url: &str, clock: &Clock, contents: &Contents
     seal::opened(file, seal::whole(file)?, &part.0)?;
     let copy = connect(&address_of(&part.0)).await?;
     migrate(&copy).await?;
+    migrate(&to).await?;
     let entry = restored(clock, contents);
     backup::carry_into::<BackupError, _>(&copy, &to, async |tx| {
         backup::mark_restored(tx, entry.clone()).await?;
+        let damage = damage(tx).await?;
+        if !damage.is_empty() {
+            return Err(BackupError::NotWhole(damage));
+        }
         let found = check_record(tx, std::slice::from_ref(&contents.head)).await?;
         if found.is_whole() { Ok(()) } else { Err(BackupError::NotWhole(faults_of(&found))) }
     })

@@ -1,7 +1,7 @@
 //! Beginning an examination: the form is made and frozen, the clock starts.
 
 use super::close_overdue::close_when_over;
-use super::invigilate::{CodeRefused, Typed, code_was_right, try_code, under_code};
+use super::invigilate::{CodeRefused, Typed, try_code, under_code};
 use super::on_record::about_person_with;
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
@@ -16,7 +16,7 @@ use crate::store::attempts::{self, Attempt, AttemptKind, NewAttempt, NewQuestion
 use crate::store::qualifications::QualificationOutcome;
 use crate::store::read::decisions::{self, DecisionLine};
 use crate::store::{
-    AttemptId, InvigilationId, PersonId, StoreError, conflict, debriefs, extra_times, progress, qualifications, record,
+    AttemptId, InvigilationId, PersonId, StoreError, debriefs, extra_times, people, progress, qualifications, record,
     write,
 };
 use sea_orm::ConnectionTrait;
@@ -55,7 +55,7 @@ pub enum NotYet {
 /// Begins an examination that nobody watches, or finds the one that is open.
 ///
 /// # Errors
-/// When the store does not answer, or the system gives no random bytes.
+/// As [`begin_with_code`].
 pub async fn begin_examination(
     deeds: &Deeds,
     person: PersonId,
@@ -68,7 +68,8 @@ pub async fn begin_examination(
 /// Begins an examination, or finds the one that is open; where somebody watches, with the code that was typed.
 ///
 /// # Errors
-/// When the store does not answer, or the system gives no random bytes.
+/// [`StoreError::NotFound`] when the person is not here any more, or may not sign in; when the store does not answer, or the
+/// system gives no random bytes.
 pub async fn begin_with_code(
     deeds: &Deeds,
     person: PersonId,
@@ -91,52 +92,62 @@ pub async fn begin_with_code(
     }
     if scheme.invigilated {
         let may = match try_code(deeds, person, typed, now).await? {
-            None => under_code(&deeds.db, person, scheme, typed.code, now).await?.map(drop),
-            Some(refused) => Err(refused),
+            Ok(tried) => under_code(&deeds.db, person, scheme, typed.code, now).await?.map(|_| tried),
+            Err(refused) => Err(refused),
         };
-        if let Err(refused) = may {
-            return write(&deeds.db, async |tx| refuse(tx, person, scheme, refused, now).await).await;
+        match may {
+            Ok(tried) => deeds.was_right(&tried).await?,
+            Err(refused) => return write(&deeds.db, async |tx| refuse(tx, person, scheme, refused, now).await).await,
         }
-        code_was_right(deeds, person, typed).await?;
     }
     let wish = Wish { person, unit, scheme, version: entry.version };
-    let (form, drawn_after) = match form_for(deeds, &deeds.db, &read.bank, wish, now).await? {
-        Ok(form) => form,
+    let drawn = match form_for(deeds, &deeds.db, &read.bank, wish, now).await? {
+        Ok(drawn) => drawn,
         Err(no_form) => return Ok(Begun::NoForm(no_form.to_string())),
     };
-    let begun = write(&deeds.db, async |tx| {
-        // Two windows may begin at once: the second finds what the first began.
-        if let Some(open) = attempts::find_open_examination(tx, person, &scheme.id).await? {
-            return Ok(Begun::Sitting(open.id));
-        }
-        // The code may have been closed since it was looked at.
-        let under = if scheme.invigilated {
-            match under_code(tx, person, scheme, typed.code, now).await? {
-                Ok(found) => Some(found.id),
-                Err(refused) => return refuse(tx, person, scheme, refused, now).await,
-            }
-        } else {
-            None
-        };
-        // A question of practice may have come in between, and must not be in the form.
-        let form = if attempts::count_asked(tx, person).await? == drawn_after {
-            form
-        } else {
-            match form_for(deeds, tx, &read.bank, wish, now).await? {
-                Ok((again, _)) => again,
-                Err(no_form) => return Ok(Begun::NoForm(no_form.to_string())),
-            }
-        };
-        open(tx, wish, form, under, now).await
-    });
-    match begun.await {
-        // PostgreSQL lets both look before either has written; then the database refuses the second.
-        Err(ActionError::Store(StoreError::Conflict(which))) if which == conflict::OPEN_EXAMINATION => {
-            let open = attempts::find_open_examination(&deeds.db, person, &scheme.id).await?;
-            open.map(|open| Begun::Sitting(open.id)).ok_or_else(|| StoreError::NotFound.into())
-        }
-        other => other,
+    write(&deeds.db, async |tx| begin_in(deeds, tx, &read.bank, wish, typed, drawn, now).await).await
+}
+
+/// The same inside its transaction, where everything is looked at again: it may have changed since, or be about to.
+async fn begin_in(
+    deeds: &Deeds,
+    tx: &impl ConnectionTrait,
+    bank: &Bank,
+    wish: Wish<'_>,
+    typed: Typed<'_>,
+    (form, drawn_after): (Form, usize),
+    now: Moment,
+) -> Result<Begun, ActionError> {
+    let (person, scheme) = (wish.person, wish.scheme);
+    people::in_turn(tx, person).await?;
+    if !people::by_id(tx, person).await?.active {
+        return Err(StoreError::NotFound.into());
     }
+    // Two windows may begin at once: the second finds what the first began.
+    if let Some(open) = attempts::find_open_examination(tx, person, &scheme.id).await? {
+        return Ok(Begun::Sitting(open.id));
+    }
+    if let Some(not_yet) = what_is_missing(tx, bank, scheme, person, now).await? {
+        return Ok(Begun::NotYet(not_yet));
+    }
+    let under = if scheme.invigilated {
+        match under_code(tx, person, scheme, typed.code, now).await? {
+            Ok(found) => Some(found.id),
+            Err(refused) => return refuse(tx, person, scheme, refused, now).await,
+        }
+    } else {
+        None
+    };
+    // A question of practice may have come in between, and must not be in the form.
+    let form = if attempts::count_asked(tx, person).await? == drawn_after {
+        form
+    } else {
+        match form_for(deeds, tx, bank, wish, now).await? {
+            Ok((again, _)) => again,
+            Err(no_form) => return Ok(Begun::NoForm(no_form.to_string())),
+        }
+    };
+    open(tx, wish, form, under, now).await
 }
 
 /// Who wants to sit what.

@@ -1,7 +1,7 @@
 //! Changing one's own password.
 
 use super::on_record::about_person;
-use super::own_password::{Verified, account, verified};
+use super::own_password::{Verified, verified};
 use super::{ActionError, Deeds, Token, session};
 use crate::domain::people::{EmailAddress, PasswordProblem, PersonName, check_password};
 use crate::store::sessions::{Device, WaitsFor};
@@ -38,14 +38,14 @@ pub async fn change_password(
     device: Device,
 ) -> Result<PasswordChange, ActionError> {
     let of = people::by_id(&deeds.db, person).await?;
-    let kept = match verified(deeds, &of, old, None).await? {
+    let kept = match verified(deeds, &of, old, person).await? {
         Verified::Right(kept) => kept,
         // The session ended with the change that another click has made: the old password is wrong since then.
-        Verified::Wrong if sessions::find(&deeds.db, session, deeds.clock.now()).await?.is_none() => {
-            deeds.was_none(&[account(&of)]).await?;
+        Verified::Wrong(tried) if sessions::find(&deeds.db, session, deeds.clock.now()).await?.is_none() => {
+            deeds.was_none(&tried).await?;
             return Ok(PasswordChange::Meanwhile);
         }
-        Verified::Wrong => return Ok(PasswordChange::WrongOld),
+        Verified::Wrong(_) => return Ok(PasswordChange::WrongOld),
         Verified::Wait(seconds) => return Ok(PasswordChange::Wait { seconds }),
     };
     if let Err(problem) = fits(&of.display_name, &of.email, new)? {
@@ -70,9 +70,8 @@ pub async fn change_password(
 
 /// Whether a password fits a person whose name and address the store holds.
 pub(super) fn fits(name: &str, email: &str, password: &str) -> Result<Result<(), PasswordProblem>, StoreError> {
-    let corrupt = |what: &str| StoreError::Corrupt(format!("a person's {what} does not read back"));
-    let name = PersonName::parse(name).map_err(|_| corrupt("name"))?;
-    let email = EmailAddress::parse(email).map_err(|_| corrupt("address"))?;
+    let corrupt = |_| StoreError::Corrupt("a person's address does not read back".to_owned());
+    let (name, email) = (PersonName::kept(name), EmailAddress::parse(email).map_err(corrupt)?);
     Ok(check_password(password, &name, &email).and_then(|()| hard_to_guess(password, &name, &email)))
 }
 

@@ -4,9 +4,10 @@
 
 use super::on_record::about_person_with;
 use super::{ActionError, Deeds};
-use crate::domain::people::Role;
+use crate::domain::people::{Permission, Role, allows};
 use crate::store::{BranchId, PersonId, StoreError, branches, people, record, sessions, write};
 use serde_json::json;
+use std::collections::BTreeSet;
 
 /// What a person is to be from now on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -28,7 +29,7 @@ pub enum PersonChange {
     OwnStanding,
     /// There is no such branch.
     NoSuchBranch,
-    /// There is no such person.
+    /// There is no such person, or none any more for who asks: they may not change people since a moment ago.
     NoSuchPerson,
 }
 
@@ -44,7 +45,15 @@ pub async fn change_person(
 ) -> Result<PersonChange, ActionError> {
     let now = deeds.clock.now();
     let changed = write(&deeds.db, async |tx| {
-        people::in_turn(tx, person).await?;
+        // Both, and in the order of their numbers: of two who take each other's role away the second no longer has the right to,
+        // and they do not wait for each other for ever.
+        for one in BTreeSet::from([by, person]) {
+            people::in_turn(tx, one).await?;
+        }
+        let asks = people::by_id(tx, by).await?;
+        if !asks.active || !allows(asks.role, Permission::ChangePeople) {
+            return Ok(PersonChange::NoSuchPerson);
+        }
         let from = people::by_id(tx, person).await?;
         if !branches::list(tx).await?.iter().any(|branch| branch.id == to.branch) {
             return Ok(PersonChange::NoSuchBranch);

@@ -1,5 +1,5 @@
-//! Holding everything that can be proved against the record: the chain itself, and the rows of concluded examinations,
-//! talks, documents and issuer's keys that its entries tell of.
+//! Holding everything that can be proved against the record: the chain itself, and the rows of concluded examinations, of what
+//! followed on them, of people, talks, documents and issuer's keys that its entries tell of.
 //!
 //! Reads only, and reports every fault, not the first. What nobody has put on record cannot be checked here: practice,
 //! answers of examinations that are still open, letters.
@@ -8,19 +8,21 @@ mod assigned;
 mod certified;
 mod decided;
 mod observed;
+mod proposed;
+mod standing;
 mod watched;
 
+use self::proposed::{Examined, Followed};
 use super::issuer::keys_are_on_record;
 use super::load_bank::sha256;
 use super::past_bank::PastBank;
 use super::regrade::{Rows, outcome_again, regrade};
 use super::replay_attempt::scheme_of;
 use crate::domain::examination::outcome::Outcome;
-use crate::store::certificates::{self, Certificate};
-use crate::store::qualifications::{self, Qualification};
+use crate::store::certificates;
 use crate::store::read::record_head::{RecordHead, record_head};
 use crate::store::record::{self, RecordEntry, Verification};
-use crate::store::{AttemptId, StoreError, attempts, bank_documents, debriefs};
+use crate::store::{StoreError, attempts, bank_documents, debriefs};
 use sea_orm::ConnectionTrait;
 use serde_json::Value;
 use std::collections::{BTreeMap, BTreeSet};
@@ -102,6 +104,7 @@ pub async fn check_record(db: &impl ConnectionTrait, heads: &[String]) -> Result
     watched::check_incidents(db, &entries, &mut found).await?;
     watched::check_extra_times(db, &mut found).await?;
     certified::check_certification(db, &mut found).await?;
+    standing::check_standings(db, &mut found).await?;
     check_documents(db, &mut found).await?;
     if !keys_are_on_record(db).await? {
         found.fault("the issuer".to_owned(), "its public keys are not those that were put on record");
@@ -117,29 +120,27 @@ async fn check_examinations(
     entries: &BTreeMap<i64, Vec<RecordEntry>>,
     found: &mut RecordChecked,
 ) -> Result<(), StoreError> {
-    let mut decided: BTreeMap<AttemptId, Vec<Qualification>> = BTreeMap::new();
-    for entry in qualifications::all(db).await? {
-        decided.entry(entry.entry.attempt_id).or_default().push(entry);
-    }
+    let mut everything = Followed::all(db).await?;
     let mut seen = BTreeSet::new();
     for attempt in attempts::examinations(db).await? {
         seen.insert(attempt.id.0);
         let rows = Rows::of(db, attempt.id).await?;
         let about = entries.get(&attempt.id.0).map(Vec::as_slice).unwrap_or_default();
-        let decided = decided.remove(&attempt.id).unwrap_or_default();
+        let mut followed = everything.remove(&attempt.id).unwrap_or_default();
         let says = if rows.is_concluded() {
             found.concluded += 1;
-            let certificate = certificates::find_of_attempt(db, attempt.id).await?;
-            check_concluded(past, &rows, about, &decided, certificate.as_ref(), found)
+            followed.certificate = certificates::find_of_attempt(db, attempt.id).await?;
+            check_concluded(past, &rows, about, &followed, found)
         } else {
             found.open += 1;
-            check_open(&rows, about, &decided)
+            check_open(&rows, about, &followed)
         };
         let terms = watched::differences(&rows, about);
         says.into_iter().chain(terms).for_each(|says| found.fault(format!("attempt {}", attempt.id), says));
     }
-    for attempt in decided.keys() {
-        found.fault(format!("attempt {attempt}"), "it is said to have decided about a competence, and is not there");
+    for attempt in everything.keys() {
+        let says = "it is said to have led to a proposal or decided about a competence, and is not there";
+        found.fault(format!("attempt {attempt}"), says);
     }
     let of_examinations = |deed: &str| deed.starts_with("examination_");
     for (attempt, about) in entries.iter().filter(|(attempt, _)| !seen.contains(*attempt)) {
@@ -172,12 +173,12 @@ fn begun_as_on_record(rows: &Rows, about: &[RecordEntry]) -> Option<String> {
     }
 }
 
-fn check_open(rows: &Rows, about: &[RecordEntry], decided: &[Qualification]) -> Vec<String> {
+fn check_open(rows: &Rows, about: &[RecordEntry], followed: &Followed) -> Vec<String> {
     let mut says: Vec<String> = begun_as_on_record(rows, about).into_iter().collect();
     if !of_deed(about, "examination_graded").is_empty() {
         says.push("it is on record as graded, and is open".to_owned());
     }
-    if rows.result.is_some() || !rows.grades.is_empty() || !decided.is_empty() {
+    if rows.result.is_some() || !rows.grades.is_empty() || !followed.is_nothing() {
         says.push("it is open, and has grades, a result or decisions".to_owned());
     }
     says
@@ -187,8 +188,7 @@ fn check_concluded(
     past: &PastBank,
     rows: &Rows,
     about: &[RecordEntry],
-    decided: &[Qualification],
-    certificate: Option<&Certificate>,
+    followed: &Followed,
     found: &mut RecordChecked,
 ) -> Vec<String> {
     let mut says: Vec<String> = begun_as_on_record(rows, about).into_iter().collect();
@@ -221,7 +221,12 @@ fn check_concluded(
         if !says_outcome(&detail(entry), &outcome) {
             says.push("the record tells of another outcome than the grades come to".to_owned());
         }
+        let (decided, certificate) = (&followed.qualifications, followed.certificate.as_ref());
         says.extend(decided::differences(rows, &scheme, &again.graded, &outcome, entry.id, decided, certificate));
+        says.extend(proposed::differences(
+            &Examined { rows, scheme: &scheme, outcome: &outcome, entry, past },
+            followed,
+        ));
     }
     says
 }

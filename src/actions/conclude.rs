@@ -4,20 +4,21 @@
 //! changes nobody's result.
 
 use super::begin_examination::on_attempt;
-use super::propose::proposal_about;
+use super::past_bank::PastBank;
+use super::propose::{proposal_about, propose_anew};
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
 use crate::domain::examination::outcome::{Graded, Outcome, PartOutcome, conclude};
-use crate::domain::examination::scheme::{Known, Scheme};
+use crate::domain::examination::scheme::Scheme;
 use crate::domain::scenario::Question;
 use crate::domain::scenario::grade::{self, Answer};
 use crate::domain::scenario::share::Share;
 use crate::domain::units::Moment;
 use crate::mail::letter::{self, ExaminationResult};
 use crate::store::attempts::{self, Attempt, AttemptQuestion, AttemptResult, Grade, Response};
-use crate::store::bank_documents::{self, DocumentKind};
 use crate::store::outbox::NewMail;
 use crate::store::qualifications::{self, NewQualification, QualificationOutcome};
+use crate::store::read::certification;
 use crate::store::{PersonId, RecordEntryId, StoreError, branches, outbox, people, proposals, record};
 use jiff::{Span, Timestamp, tz::TimeZone};
 use sea_orm::ConnectionTrait;
@@ -31,6 +32,8 @@ pub(super) async fn conclude_attempt(
     by: Option<PersonId>,
     now: Moment,
 ) -> Result<(), ActionError> {
+    // A decision on an earlier sitting is made before this one counts, or knows of it.
+    people::in_turn(tx, attempt.person_id).await?;
     let scheme = scheme_of(tx, bank, attempt).await?;
     let questions = attempts::questions(tx, attempt.id).await?;
     let responses = attempts::responses(tx, attempt.id).await?;
@@ -68,6 +71,12 @@ pub(super) async fn conclude_attempt(
     proposal.record_entry_id = entry;
     proposals::append(tx, proposal).await?;
     enter_misses(tx, bank, &scheme, attempt, &graded, &outcome, entry, now).await?;
+    if !outcome.safety_misses.is_empty() {
+        // What was missed now speaks against a certificate on an earlier sitting, too.
+        for waiting in certification::of_person(tx, attempt.person_id).await?.waiting {
+            propose_anew(tx, bank, &waiting, now).await?;
+        }
+    }
     tell(deeds, tx, bank, &scheme, attempt, &outcome, now).await
 }
 
@@ -83,13 +92,9 @@ pub(super) async fn scheme_of(
     if let Some(entry) = bank.scheme(key).filter(|entry| i32::try_from(entry.version) == Ok(version)) {
         return Ok(entry.scheme.clone());
     }
-    let document = bank_documents::by_version(tx, DocumentKind::Scheme, key, version).await?;
-    let competences: Vec<String> = bank.competences().iter().map(|competence| competence.id.clone()).collect();
-    let modules: Vec<String> = bank.modules().iter().map(|module| module.id.clone()).collect();
-    let machines: Vec<String> = bank.machines().map(|machine| machine.profile.id.clone()).collect();
-    let known = Known { competences: &competences, modules: &modules, machines: &machines };
-    Scheme::read(key, &document.source, &known)
-        .map_err(|_| corrupt("its scheme's version does not read any more").into())
+    // It may name competences, modules and machines that the bank of now has no more.
+    let version = u32::try_from(version).map_err(|_| corrupt("a scheme's version below none"))?;
+    PastBank::read(tx).await?.scheme(key, version).map_err(|what| corrupt(&what).into())
 }
 
 /// The question as it was frozen.

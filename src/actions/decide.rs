@@ -5,7 +5,7 @@
 
 use super::grant::grant;
 use super::on_record::about_person_with;
-use super::propose::proposal_again;
+use super::propose::propose_anew;
 use super::tell_decision::{Occasion, What, tell_decision};
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
@@ -21,7 +21,7 @@ use crate::store::people::Person;
 use crate::store::proposals::{self, KeptProposal};
 use crate::store::read::decisions::DecisionLine;
 use crate::store::read::trained::who_trained;
-use crate::store::{AttemptId, BranchId, PersonId, StoreError, attempts, conflict, people, record, write};
+use crate::store::{AttemptId, BranchId, PersonId, StoreError, conflict, people, record, write};
 use sea_orm::ConnectionTrait;
 
 /// Somebody who decides.
@@ -115,12 +115,13 @@ async fn decide_in(
     asked: Asked<'_>,
     now: Moment,
 ) -> Result<Decided, ActionError> {
+    people::in_turn(tx, proposals::by_attempt(tx, asked.attempt).await?.entry.person_id).await?;
+    // What a hand-in, or somebody who changed the person, has written meanwhile.
     let kept = proposals::by_attempt(tx, asked.attempt).await?;
     let person = people::by_id(tx, kept.entry.person_id).await?;
     if !by.looks_after(person.branch_id) {
         return Err(StoreError::NotFound.into());
     }
-    people::in_turn(tx, person.id).await?;
     if let Some(before) = decisions::find(tx, asked.attempt).await? {
         let same_click = before.key == asked.key && before.decided_by == Some(by.person);
         let certificate = certificates::find_of_attempt(tx, asked.attempt).await?;
@@ -209,25 +210,4 @@ pub(super) async fn turned_away(
     let detail = serde_json::json!({ "attempt": attempt.0, "because": bar });
     record::append(tx, about_person_with(now, Some(by.person), "decision_turned_away", person.id, detail)).await?;
     Ok(())
-}
-
-/// Works the proposal out again and keeps it when it is another one now.
-async fn propose_anew(
-    tx: &impl ConnectionTrait,
-    bank: &Bank,
-    kept: &KeptProposal,
-    now: Moment,
-) -> Result<bool, ActionError> {
-    let attempt = attempts::by_id(tx, kept.entry.person_id, kept.entry.attempt_id).await?;
-    let mut anew = proposal_again(tx, bank, &attempt, now).await?;
-    if anew.proposal == kept.entry.proposal {
-        return Ok(false);
-    }
-    let detail = serde_json::json!({ "attempt": attempt.id.0, "proposal": anew.proposal });
-    let deed = about_person_with(now, None, "certification_proposed", attempt.person_id, detail);
-    anew.record_entry_id = record::append(tx, deed).await?;
-    // The machines stay those of the examination.
-    anew.machines.clone_from(&kept.entry.machines);
-    proposals::append(tx, anew).await?;
-    Ok(true)
 }

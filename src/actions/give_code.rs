@@ -5,6 +5,7 @@
 use super::on_record::about_person;
 use super::one_time_code::{recovery_hash, source, use_code};
 use super::session::{Begins, begin};
+use super::throttle::MayTry;
 use super::{ActionError, Deeds, Token};
 use crate::store::sessions::WaitsFor;
 use crate::store::{one_time_codes, people, record, sessions, write};
@@ -30,11 +31,10 @@ pub async fn give_code(deeds: &Deeds, half: &Token, typed: &str) -> Result<CodeG
     let now = deeds.clock.now();
     let Some(known) = sessions::find(&deeds.db, &half.hash(), now).await? else { return Ok(CodeGiven::Over) };
     let person = known.person.id;
-    let source = source(person);
-    match deeds.may_try(&source, now).await? {
-        0 => {}
-        seconds => return Ok(CodeGiven::Wait(seconds)),
-    }
+    let tried = match deeds.may_try(&source(person), now).await? {
+        MayTry::Now(tried) => tried,
+        MayTry::In(seconds) => return Ok(CodeGiven::Wait(seconds)),
+    };
     let given = write(&deeds.db, async |tx| {
         // It may have ended, or got its code, in another window.
         people::in_turn(tx, person).await?;
@@ -58,11 +58,11 @@ pub async fn give_code(deeds: &Deeds, half: &Token, typed: &str) -> Result<CodeG
     match given {
         CodeGiven::SignedIn(_) => tracing::info!(person = person.0, "a code was right"),
         CodeGiven::Wrong => tracing::info!(person = person.0, "a code was refused"),
-        CodeGiven::Over => deeds.was_none(&source).await?,
+        CodeGiven::Over => deeds.was_none(&tried).await?,
         CodeGiven::Wait(_) => {}
     }
     if matches!(given, CodeGiven::SignedIn(_)) {
-        deeds.was_right(&source).await?;
+        deeds.was_right(&tried).await?;
     }
     Ok(given)
 }

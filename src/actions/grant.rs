@@ -82,7 +82,7 @@ pub(super) async fn grant(
 }
 
 /// The year in UTC: one number for every branch.
-fn year_of(now: Moment) -> Result<i32, ActionError> {
+pub(super) fn year_of(now: Moment) -> Result<i32, ActionError> {
     let at = Timestamp::from_microsecond(now.0).map_err(|error| StoreError::Corrupt(error.to_string()))?;
     Ok(at.to_zoned_datetime(TimeZone::UTC).year().into())
 }

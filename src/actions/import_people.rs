@@ -5,7 +5,7 @@ mod roster;
 pub use roster::{COLUMNS, RowProblem};
 
 use super::invite_person::{self, Invitee, inviters_name};
-use super::on_record::about_person;
+use super::on_record::about_person_with;
 use super::{ActionError, Deeds};
 use crate::domain::bank::Bank;
 use crate::domain::units::Moment;
@@ -71,13 +71,14 @@ pub async fn import_people(
             let branch = known.get(&entry.branch.folded()).ok_or(StoreError::NotFound)?;
             let invitee = invitee(entry, branch.id);
             let person = invite_person::add(deeds, tx, &invitee, branch, inviter.as_deref(), now).await?;
-            added_people.push(person);
+            added_people.push((person, serde_json::json!({ "role": entry.role.id(), "branch": branch.id })));
         }
         // Last, because the record's end stays locked for everyone else until this transaction ends.
-        for person in &added_people {
-            record::append(tx, about_person(now, by, "person_invited", *person)).await?;
+        let people = added_people.len();
+        for (person, detail) in added_people {
+            record::append(tx, about_person_with(now, by, "person_invited", person, detail)).await?;
         }
-        Ok::<_, ActionError>(Some(Import::Done { people: added_people.len(), branches: added }))
+        Ok::<_, ActionError>(Some(Import::Done { people, branches: added }))
     });
     let done = match done.await {
         // Two at the same moment: the database lets one through, and the other looks again.

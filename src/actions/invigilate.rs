@@ -2,7 +2,7 @@
 //!
 //! Never puts the code on record, and never begins a sitting: candidates do.
 
-use super::throttle::Source;
+use super::throttle::{MayTry, Source, Tried};
 use super::{ActionError, Deeds};
 use crate::domain::examination::code::Code;
 use crate::domain::examination::scheme::Scheme;
@@ -151,27 +151,24 @@ pub struct Typed<'t> {
 impl Typed<'_> {
     fn sources(self, person: PersonId) -> [Source; 2] {
         // Counted apart from passwords: whoever mistypes a code can still sign in.
-        [Source::Account(format!("code of {person}")), Source::Address(format!("code from {}", self.address))]
+        [Source::Person(format!("code of {person}")), Source::Everybody(format!("code from {}", self.address))]
     }
 }
 
-/// Looks whether a person may try a code now, and counts the try as a wrong one until [`code_was_right`] says otherwise.
+/// Looks whether a person may try a code now, and counts the try as a wrong one until [`Deeds::was_right`] says otherwise.
 pub(super) async fn try_code(
     deeds: &Deeds,
     person: PersonId,
     typed: Typed<'_>,
     now: Moment,
-) -> Result<Option<CodeRefused>, ActionError> {
+) -> Result<Result<Tried, CodeRefused>, ActionError> {
     if typed.code.trim().is_empty() {
-        return Ok(Some(CodeRefused::Missing));
+        return Ok(Err(CodeRefused::Missing));
     }
-    let wait = deeds.may_try(&typed.sources(person), now).await?;
-    Ok((wait > 0).then_some(CodeRefused::Wait(wait)))
-}
-
-/// The try was none.
-pub(super) async fn code_was_right(deeds: &Deeds, person: PersonId, typed: Typed<'_>) -> Result<(), ActionError> {
-    deeds.was_right(&typed.sources(person)).await
+    Ok(match deeds.may_try(&typed.sources(person), now).await? {
+        MayTry::Now(tried) => Ok(tried),
+        MayTry::In(seconds) => Err(CodeRefused::Wait(seconds)),
+    })
 }
 
 /// The open invigilation of a typed code that a person may begin under: of this scheme, at their own branch, opened by somebody

@@ -1,6 +1,6 @@
 //! Bringing one person in: they are added, and a letter with a link to choose a password lies in the outbox, or neither.
 
-use super::on_record::about_person;
+use super::on_record::about_person_with;
 use super::{ActionError, Deeds, Token};
 use crate::domain::people::{EmailAddress, PersonName, Role, brings_in};
 use crate::domain::units::{Moment, TemperatureUnit};
@@ -63,7 +63,8 @@ pub async fn invite_person(deeds: &Deeds, by: Option<PersonId>, invitee: Invitee
     let added = write(&deeds.db, async |tx| {
         let branch = branches::by_id(tx, invitee.branch).await?;
         let person = add(deeds, tx, &invitee, &branch, inviter.as_deref(), now).await?;
-        record::append(tx, about_person(now, by, "person_invited", person)).await?;
+        let detail = serde_json::json!({ "role": invitee.role.id(), "branch": branch.id });
+        record::append(tx, about_person_with(now, by, "person_invited", person, detail)).await?;
         Ok(person)
     });
     match added.await {
@@ -139,6 +140,8 @@ pub(super) async fn hand_out(
     inviter: Option<&str>,
     now: Moment,
 ) -> Result<(), ActionError> {
+    // An earlier link stops working: the newest letter is the one to use.
+    invitations::delete_unused(tx, to.person).await?;
     let (link, until) = fresh_link(deeds, tx, to.person, now, VALID_FOR_S).await?;
     let invitation = Invitation {
         name: to.name,
@@ -164,8 +167,6 @@ pub(super) async fn fresh_link(
 ) -> Result<(String, Moment), ActionError> {
     let token = Token::fresh()?;
     let until = now.plus_seconds(valid_for_s);
-    // An earlier link stops working: the newest letter is the one to use.
-    invitations::delete_unused(tx, person).await?;
     let kept = KeptInvitation { token_hash: token.hash(), person_id: person, created_at: now, expires_at: until };
     invitations::insert(tx, kept).await?;
     Ok((format!("{}/invitation/{}", deeds.origin, token.as_str()), until))

@@ -88,7 +88,7 @@ pub use error::ActionError;
 pub use hashing::Hashing;
 pub use past_bank::PastBank;
 pub use seeds::Seeds;
-pub use throttle::Throttle;
+pub use throttle::{KNOWN_FOR_S, Throttle};
 pub use token::Token;
 
 use crate::clock::Clock;

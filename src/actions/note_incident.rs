@@ -10,7 +10,7 @@ use super::{ActionError, Deeds};
 use crate::domain::units::Moment;
 use crate::store::attempts::{self, Submission};
 use crate::store::incidents::{self, Incident, IncidentKind};
-use crate::store::{AttemptId, InvigilationId, PersonId, StoreError, conflict, invigilations, record, write};
+use crate::store::{AttemptId, InvigilationId, PersonId, StoreError, conflict, invigilations, people, record, write};
 use sea_orm::ConnectionTrait;
 
 /// What comes of it.
@@ -64,6 +64,8 @@ pub async fn note_incident(deeds: &Deeds, by: Invigilator, seen: Seen<'_>) -> Re
         }
         match attempts::mark_ended(tx, before.person_id, seen.attempt, by.person, now).await? {
             Submission::First(closed) => {
+                // Before the record's end is locked: whoever has the person's turn writes there next.
+                people::in_turn(tx, before.person_id).await?;
                 write_down(tx, by.person, seen, now).await?;
                 conclude_attempt(deeds, tx, &read.bank, &closed, Some(by.person), now).await?;
                 Ok(Noted::Done)

@@ -105,7 +105,7 @@ pub(super) fn recovery_hash(typed: &str) -> String {
 
 /// Whose codes are counted together when they are wrong.
 pub(super) fn source(person: PersonId) -> [Source; 1] {
-    [Source::Account(format!("one-time code of {}", person.0))]
+    [Source::Person(format!("one-time code of {}", person.0))]
 }
 
 /// Uses up the code that was typed, of a confirmed key, inside a deed's transaction; gives whether it was right.

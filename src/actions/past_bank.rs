@@ -71,6 +71,11 @@ impl PastBank {
         self.texts.get(&(kind, key.to_owned(), version)).ok_or_else(missing)
     }
 
+    /// Whether there ever was this version of a machine.
+    pub(super) fn has_machine(&self, key: &str, version: i32) -> bool {
+        u32::try_from(version).is_ok_and(|version| self.text(DocumentKind::Machine, key, version).is_ok())
+    }
+
     /// A scheme in a version.
     ///
     /// # Errors

@@ -1,7 +1,7 @@
 //! Working a proposal out: what the scheme's rules say about a graded sitting and what the person brings beside it.
 
-use super::ActionError;
 use super::conclude::{months_later, scheme_of};
+use super::{ActionError, on_record::about_person_with};
 use crate::domain::bank::Bank;
 use crate::domain::certification::proposal::{Brought, propose};
 use crate::domain::certification::trigger::MachineVersion;
@@ -9,12 +9,13 @@ use crate::domain::examination::outcome::Outcome;
 use crate::domain::examination::scheme::Scheme;
 use crate::domain::units::Moment;
 use crate::store::attempts::{self, Attempt};
-use crate::store::proposals::NewProposal;
+use crate::store::proposals::{self, KeptProposal, NewProposal};
+use crate::store::qualifications::{self, QualificationOutcome};
 use crate::store::read::certification;
 use crate::store::read::trained::practical_seen;
-use crate::store::{RecordEntryId, StoreError};
+use crate::store::{PersonId, RecordEntryId, StoreError, record};
 use sea_orm::ConnectionTrait;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What the rules propose now about a graded sitting. The entry of the record is the caller's to fill in.
 pub(super) async fn proposal_about(
@@ -29,6 +30,7 @@ pub(super) async fn proposal_about(
     let brought = Brought {
         schemes: certification::of_person(tx, attempt.person_id).await?.schemes_held(now),
         practical: practical_seen(tx, attempt.person_id).await?,
+        missed_since: missed_since(tx, attempt.person_id, examined_at).await?,
     };
     Ok(NewProposal {
         attempt_id: attempt.id,
@@ -56,6 +58,46 @@ pub(super) async fn proposal_again(
     let result = attempts::find_result(tx, attempt.id).await?.ok_or(StoreError::NotFound)?;
     let outcome = read_outcome(&result.outcome)?;
     proposal_about(tx, bank, &scheme, attempt, &outcome, result.graded_at, now).await
+}
+
+/// Works a proposal out again and keeps it when it is another one now.
+pub(super) async fn propose_anew(
+    tx: &impl ConnectionTrait,
+    bank: &Bank,
+    kept: &KeptProposal,
+    now: Moment,
+) -> Result<bool, ActionError> {
+    let attempt = attempts::by_id(tx, kept.entry.person_id, kept.entry.attempt_id).await?;
+    let mut anew = proposal_again(tx, bank, &attempt, now).await?;
+    if anew.proposal == kept.entry.proposal {
+        return Ok(false);
+    }
+    let detail = serde_json::json!({ "attempt": attempt.id.0, "proposal": anew.proposal });
+    let deed = about_person_with(now, None, "certification_proposed", attempt.person_id, detail);
+    anew.record_entry_id = record::append(tx, deed).await?;
+    // The machines stay those of the examination.
+    anew.machines.clone_from(&kept.entry.machines);
+    proposals::append(tx, anew).await?;
+    Ok(true)
+}
+
+/// The competences in which the person missed a mandatory safety question after a sitting, and in which nothing was granted since.
+pub(super) async fn missed_since(
+    db: &impl ConnectionTrait,
+    person: PersonId,
+    examined_at: Moment,
+) -> Result<BTreeSet<String>, StoreError> {
+    let (mut made_good, mut missed) = (BTreeSet::new(), BTreeSet::new());
+    // The newest first.
+    for found in qualifications::of_person(db, person).await? {
+        let entry = found.entry;
+        if entry.outcome == QualificationOutcome::Qualified {
+            made_good.insert(entry.competence_key);
+        } else if entry.safety_miss && entry.valid_from > examined_at && !made_good.contains(&entry.competence_key) {
+            missed.insert(entry.competence_key);
+        }
+    }
+    Ok(missed)
 }
 
 pub(super) fn read_outcome(json: &str) -> Result<Outcome, StoreError> {

@@ -7,6 +7,7 @@ use super::on_record::{about_person, about_person_with};
 use super::one_time_code::{fresh_key, in_base32, recovery_codes, source, step_of, use_code};
 use super::own_password::{Verified, verified};
 use super::session::{Begins, begin};
+use super::throttle::MayTry;
 use super::{ActionError, Deeds, Token};
 use crate::domain::people::needs_one_time_codes;
 use crate::domain::units::Moment;
@@ -107,9 +108,9 @@ pub async fn confirm_with_password(
     device: Device,
 ) -> Result<WithPassword, ActionError> {
     let of = people::by_id(&deeds.db, person).await?;
-    Ok(match verified(deeds, &of, password, None).await? {
+    Ok(match verified(deeds, &of, password, person).await? {
         Verified::Right(_) => WithPassword::Right(confirm_key(deeds, person, typed, device).await?),
-        Verified::Wrong => WithPassword::Wrong,
+        Verified::Wrong(_) => WithPassword::Wrong,
         Verified::Wait(seconds) => WithPassword::Wait(seconds),
     })
 }
@@ -128,10 +129,10 @@ pub async fn confirm_key(
     let Some(key) = one_time_codes::find(&deeds.db, person).await?.filter(|key| !key.confirmed) else {
         return Ok(WithCode::Nothing);
     };
-    match deeds.may_try(&source(person), deeds.clock.now()).await? {
-        0 => {}
-        seconds => return Ok(WithCode::Wait(seconds)),
-    }
+    let tried = match deeds.may_try(&source(person), deeds.clock.now()).await? {
+        MayTry::Now(tried) => tried,
+        MayTry::In(seconds) => return Ok(WithCode::Wait(seconds)),
+    };
     let Some(step) = step_of(&key.secret, typed, now) else { return Ok(WithCode::Wrong) };
     let recovery = recovery_codes(&Token::fresh()?);
     let hashes: Vec<String> = recovery.iter().map(|(_, hash)| hash.clone()).collect();
@@ -149,10 +150,10 @@ pub async fn confirm_key(
         Ok::<_, ActionError>(Some(session))
     });
     let Some(session) = session.await? else {
-        deeds.was_none(&source(person)).await?;
+        deeds.was_none(&tried).await?;
         return Ok(WithCode::Nothing);
     };
-    deeds.was_right(&source(person)).await?;
+    deeds.was_right(&tried).await?;
     Ok(WithCode::Done(SetUp { session, recovery: recovery.into_iter().map(|(code, _)| code).collect() }))
 }
 
@@ -177,7 +178,7 @@ pub async fn new_recovery(
         WithCode::Done(()) => made(recovery),
         // The code counted for the first of two clicks.
         WithCode::Wrong if one_time_codes::has_recovery(&deeds.db, person, &hashes[0]).await? => {
-            deeds.was_right(&source(person)).await?;
+            deeds.forget_wrong_tries(&source(person)).await?;
             made(recovery)
         }
         WithCode::Wrong => WithCode::Wrong,
@@ -203,7 +204,7 @@ pub async fn remove_own(deeds: &Deeds, person: PersonId, typed: &str) -> Result<
         // Of two clicks the second finds nothing: what was wanted is done.
         WithCode::Nothing => WithCode::Done(()),
         WithCode::Wrong if !one_time_codes::has_confirmed(&deeds.db, person).await? => {
-            deeds.was_right(&source(person)).await?;
+            deeds.forget_wrong_tries(&source(person)).await?;
             WithCode::Done(())
         }
         other => other,
@@ -220,10 +221,10 @@ async fn with_code(
     if !one_time_codes::has_confirmed(&deeds.db, person).await? {
         return Ok(WithCode::Nothing);
     }
-    match deeds.may_try(&source(person), deeds.clock.now()).await? {
-        0 => {}
-        seconds => return Ok(WithCode::Wait(seconds)),
-    }
+    let tried = match deeds.may_try(&source(person), deeds.clock.now()).await? {
+        MayTry::Now(tried) => tried,
+        MayTry::In(seconds) => return Ok(WithCode::Wait(seconds)),
+    };
     let now = deeds.clock.now();
     let right = write(&deeds.db, async |tx| {
         if !use_code(tx, person, typed, now).await? {
@@ -236,7 +237,7 @@ async fn with_code(
     if !right.await? {
         return Ok(WithCode::Wrong);
     }
-    deeds.was_right(&source(person)).await?;
+    deeds.was_right(&tried).await?;
     Ok(WithCode::Done(()))
 }
 

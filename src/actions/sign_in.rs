@@ -1,6 +1,6 @@
 //! Signing in.
 
-use super::throttle::Source;
+use super::throttle::{MayTry, signing_in};
 use super::{ActionError, Deeds, Token, session};
 use crate::domain::people::EmailAddress;
 use crate::store::sessions::{Device, WaitsFor};
@@ -17,6 +17,8 @@ pub struct Claim<'a> {
     pub address: &'a str,
     /// The session that the browser still carries; it ends.
     pub before: Option<Token>,
+    /// What the browser is known by, if it is.
+    pub browser: Option<Token>,
     /// Roughly what they sit at.
     pub device: Device,
 }
@@ -43,12 +45,10 @@ pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionEr
     let now = deeds.clock.now();
     let email = EmailAddress::parse(claim.email).ok();
     let folded = email.as_ref().map_or_else(|| claim.email.trim().to_lowercase(), EmailAddress::folded);
-    let account = folded.chars().take(254).collect();
-    let sources = [Source::Account(account), Source::Address(claim.address.to_owned())];
-    match deeds.may_try(&sources, now).await? {
-        0 => {}
-        seconds => return Ok(SignIn::Wait { seconds }),
-    }
+    let tried = match deeds.may_try(&signing_in(&folded, claim.address, claim.browser.as_ref()), now).await? {
+        MayTry::Now(tried) => tried,
+        MayTry::In(seconds) => return Ok(SignIn::Wait { seconds }),
+    };
     // What is no address is nobody's; it is not even asked for, since the databases differ in what text they take.
     let found = match &email {
         Some(_) => people::find_with_password(&deeds.db, &folded).await?.filter(|(person, _)| person.active),
@@ -67,9 +67,10 @@ pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionEr
         None => None,
     };
     let token = write(&deeds.db, async |tx| {
-        // The password or the person may have changed while the hash was being computed.
-        let same =
-            people::find_password_phc(tx, person.id).await? == kept && people::by_id(tx, person.id).await?.active;
+        // The password or the person may have changed while the hash was being computed, or be about to.
+        people::in_turn(tx, person.id).await?;
+        let person = people::by_id(tx, person.id).await?;
+        let same = person.active && people::find_password_phc(tx, person.id).await? == kept;
         if let Some(before) = &claim.before {
             sessions::delete(tx, &before.hash()).await?;
         }
@@ -85,6 +86,6 @@ pub async fn sign_in(deeds: &Deeds, claim: Claim<'_>) -> Result<SignIn, ActionEr
     });
     let Some((token, waits_for)) = token.await? else { return Ok(SignIn::Refused) };
     tracing::info!(person = number, waits_for = waits_for.id(), "a password was right");
-    deeds.was_right(&sources).await?;
+    deeds.was_right(&tried).await?;
     Ok(SignIn::Begun(token, waits_for))
 }

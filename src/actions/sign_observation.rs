@@ -1,6 +1,6 @@
 //! Signing an observation: assessor and candidate each type their own password on the assessor's device, and it is closed.
 //!
-//! Keeps neither password. Wrong ones are counted as at sign-in, each for the account that they were typed for.
+//! Keeps neither password. Wrong ones are counted for whom they were typed and by who watches: guesses at sign-in hold nobody up.
 
 use super::observe::{About, Assessor, Refused, about, own, refuse};
 use super::own_password::{Verified, verified};
@@ -17,8 +17,6 @@ pub struct Passwords<'p> {
     pub assessor: &'p str,
     /// The candidate's.
     pub candidate: &'p str,
-    /// The network address.
-    pub address: &'p str,
 }
 
 /// Whose password is meant.
@@ -68,10 +66,10 @@ pub async fn sign_observation(
     ];
     let mut kept = Vec::new();
     for (signer, person, password, refused) in both {
-        match verified(deeds, &people::by_id(&deeds.db, person).await?, password, Some(typed.address)).await? {
+        match verified(deeds, &people::by_id(&deeds.db, person).await?, password, by.person).await? {
             Verified::Right(phc) => kept.push((person, phc)),
             Verified::Wait(seconds) => return Ok(Signing::Wait(seconds)),
-            Verified::Wrong => {
+            Verified::Wrong(_) => {
                 refuse(deeds, by.person, About::Observation(id), refused).await?;
                 return Ok(Signing::Wrong(signer));
             }

@@ -6,6 +6,8 @@ use super::{Failure, answer, say, start};
 use crate::actions::check_record::{RecordChecked, check_record};
 use crate::store::record::{ChainFault, Verification};
 use clap::{Args, Subcommand};
+use serde_json::Value;
+use std::collections::BTreeSet;
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -14,6 +16,9 @@ const NOT_CHECKED: u8 = 3;
 
 /// How many characters of a hash an entry of the record has.
 const HASH_LENGTH: usize = 64;
+
+/// How one is recognised.
+const A_HEAD: &str = "A head has 64 digits of 0-9 a-f.";
 
 /// Check the record.
 #[derive(Debug, Subcommand)]
@@ -26,7 +31,7 @@ pub(super) enum Audit {
 #[derive(Debug, Args)]
 #[command(after_help = HELP)]
 pub(super) struct Verify {
-    /// A head that was printed or exported earlier, or a file with such heads; more than one may be given.
+    /// A head that was printed or exported earlier, or a file in which one stands; may be given more than once.
     #[arg(long, value_name = "HASH or FILE")]
     head: Vec<String>,
 }
@@ -35,12 +40,23 @@ const HELP: &str = "The database is the one of the settings. It is only read, an
 
 Checked is: that each entry of the record follows on the one before and says what it said when it was written; that
 each head given with --head is in the chain; that each examination that was handed in has the questions, answers and
-grades that were put on record, and that grading it again gives the same; that its decisions, the talks and the
-documents of the question bank are those on record.
+grades that were put on record, and that grading it again gives the same; that what was proposed on it, its decisions
+and certificates follow from that and from the record; that the talks and the documents of the question bank are those
+on record; that each person's role, branch and permission to sign in are those of the last entry that tells of them.
 
 A chain that somebody has written anew to its end, or cut short with its end, looks whole. Only a head that was kept
-elsewhere shows it: the lists and files of who is qualified name one, and so does this command. Not checked are
-practice, answers of examinations that are still open, and people's names: they are not on record.
+elsewhere shows it: the lists and files of who is qualified name one, and so does this command. In a JSON file with a
+record_head, as `sootmark people export` writes it, that is the head; in another file only one hash may stand.
+
+Not checked, because it is not on record:
+- practice, answers of examinations that are still open, and people's names;
+- what somebody brought to an examination, as its first proposal has it: a certificate by another scheme that was not
+  held, a practical task that nobody had seen, a safety question missed since. Whether the scheme asks for it is checked;
+  what was proposed in the end is told by the entry about the decision;
+- of the machines that a proposal is for and no question asked about: which of the scheme's they are. Checked is that the
+  bank has had them in that version;
+- role and branch of people who were brought in before their invitation told them, until they are first changed; and
+  whether a person was put into the table past the program.
 
 EXIT CODES: 0 everything fits; 1 something does not; 2 the command line is wrong; 3 it could not be checked.";
 
@@ -70,26 +86,33 @@ async fn checked(settings: Option<&Path>, heads: &[String]) -> Result<RecordChec
     Ok(found)
 }
 
-/// The heads that were given: each a hash, or a file in which at least one stands.
+/// The heads that were given: each a hash, or a file in which one stands.
 fn heads(given: &[String]) -> Result<Vec<String>, String> {
-    let mut heads = Vec::new();
-    for text in given {
-        if is_hash(text) {
-            heads.push(text.to_lowercase());
-            continue;
-        }
-        let read = std::fs::read(text).map_err(|error| format!("--head {text}: is no hash, and as a file: {error}"))?;
-        let read = String::from_utf8_lossy(&read);
-        let words = read.split(|letter: char| !letter.is_ascii_alphanumeric());
-        let before = heads.len();
-        heads.extend(words.filter(|word| is_hash(word)).map(str::to_lowercase));
-        if heads.len() == before {
-            return Err(format!(
-                "--head {text}: no head stands in the file. A head has {HASH_LENGTH} digits of 0-9 a-f."
-            ));
-        }
+    given.iter().map(|text| if is_hash(text) { Ok(text.to_lowercase()) } else { head_in(text) }).collect()
+}
+
+/// The head in a file. Other SHA-256 may stand in an export beside it: whoever took those for heads would raise a false alarm.
+fn head_in(file: &str) -> Result<String, String> {
+    let read = std::fs::read(file).map_err(|error| format!("--head {file}: is no hash, and as a file: {error}"))?;
+    let json = serde_json::from_slice::<Value>(&read).unwrap_or_default();
+    if let Some(head) = json.get("record_head") {
+        let head = head.as_str().filter(|head| is_hash(head)).map(str::to_lowercase);
+        return head.ok_or_else(|| format!("--head {file}: what stands there as record_head is no head. {A_HEAD}"));
     }
-    Ok(heads)
+    let read = String::from_utf8_lossy(&read);
+    let words = read.split(|letter: char| !letter.is_ascii_alphanumeric()).filter(|word| is_hash(word));
+    let found: BTreeSet<String> = words.map(str::to_lowercase).collect();
+    let mut found = found.into_iter();
+    let first = found.next().ok_or_else(|| format!("--head {file}: no head stands in the file. {A_HEAD}"))?;
+    let others: Vec<String> = found.collect();
+    if others.is_empty() {
+        return Ok(first);
+    }
+    Err(format!(
+        "--head {file}: more than one hash stands in the file, and any could be the head: {first}, {}. Give each that is \
+         one by itself, with a --head of its own.",
+        others.join(", ")
+    ))
 }
 
 fn is_hash(text: &str) -> bool {

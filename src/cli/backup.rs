@@ -20,8 +20,8 @@ pub(super) struct Backup {
 
 const BACKUP_HELP: &str =
     "The database is the one of the settings, and may be served meanwhile: the backup is how it stood at
-one moment. It is read again before it gets its name: the file's own checks, the record's chain, and every examination
-graded again.
+one moment. It is read again before it gets its name: the file's own checks, the triggers that refuse change and removal,
+the record's chain, and every examination graded again.
 
 A backup is an SQLite database, also of PostgreSQL, so that it can be put back into either. It holds everything: names,
 answers, hashes of passwords, and the secret keys that sign certificates. Keep it as you keep keys, and not on the same
@@ -53,6 +53,7 @@ impl Backup {
     /// Runs the command.
     pub(super) async fn run(self, settings: Option<&Path>) -> Result<ExitCode, Failure> {
         let settings = start::settings(settings)?;
+        start::is_there(&settings).await?;
         let contents = back_up(settings.database().reveal(), &self.file).await?;
         answer(&format!("Backed up into {}.", self.file.display()))?;
         told(&contents)?;
@@ -74,8 +75,7 @@ impl Restore {
         }
         let settings = start::settings(settings)?;
         if settings.database_url.is_none() {
-            let folder = &settings.data_folder;
-            std::fs::create_dir_all(folder).map_err(|error| format!("data_folder {}: {error}", folder.display()))?;
+            start::make_data_folder(&settings)?;
         }
         let contents = restore(&self.file, settings.database().reveal(), &Clock::system()).await?;
         answer(&format!("{} is put back.", self.file.display()))?;

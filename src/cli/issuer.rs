@@ -21,7 +21,7 @@ pub(super) enum Issuer {
 impl Issuer {
     pub(super) async fn run(self, file: Option<&Path>) -> Result<ExitCode, Failure> {
         let settings = start::settings(file)?;
-        let deeds = start::deeds(&settings).await?;
+        let deeds = start::deeds_on_what_is_there(&settings).await?;
         match self {
             Self::Keys => answer(&serde_json::to_string_pretty(&issuer(&deeds).await?.document())?)?,
             Self::RenewKey => say(&format!("Certificates are signed with a new key now: {}", renew_key(&deeds).await?)),

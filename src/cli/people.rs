@@ -44,19 +44,47 @@ pub(super) enum People {
     },
 }
 
+/// In lines that the help does not break again: what begins after two spaces is a member.
 const EXPORTED: &str = "The file is one JSON object:
   format          \"sootmark person 1\"
-  person          number, name, email, role, branch, temperature_unit, may_sign_in, has_password, works_towards, known_since
+  person          number, name, email, role, branch, temperature_unit, may_sign_in,
+                  has_password, works_towards, known_since
   sessions        began, last_seen, ends, on
   one_time_codes  set_up, recovery_codes_left
   invitations     written, ends, used
   lessons_read    module, lesson, at
-  attempts        number, kind, scheme, scheme_version, module, state, began, ended, score_percent, passed, and questions:
-                  position, competence, mandatory, shown, answer, answered, right, points, misconceptions
-  qualifications  competence, outcome (true: qualified), safety_miss, reason, valid_from, valid_until, attempt, record_entry
-  talks           about the person's attempts, and held by the person: attempt, held_by, at, note
-  letters         subject, text, written
-  written         documents (key, version, at, text) and drafts (number, key, text, remark) for the question bank
+  attempts        number, kind, scheme, scheme_version, module, state, seconds_more, ended_by,
+                  began, ended, score_percent, passed, and questions: position, competence,
+                  mandatory, shown, answer, flagged, answered, right, points, misconceptions
+  qualifications  competence, outcome (true: qualified), safety_miss, reason, valid_from,
+                  valid_until, attempt, record_entry
+  decisions       about examinations: attempt, proposed, proposed_at, decision, appeal,
+                  decision_on_appeal
+  certificates    number, attempt, scheme, scheme_version, valid_from, valid_until, machines,
+                  events
+  asked_for_a_refresher
+                  what happened that asks for one: kind, machine, text, by, at
+  talks           about the person's attempts, and held by the person: attempt, held_by, at,
+                  note
+  incidents       what was noted down in the person's examinations: attempt, did, text,
+                  noted_by, at
+  observations    practical tasks in which the person was watched: number, task, machine,
+                  machine_version, watched_by, opened, steps, signed
+  observed_others
+                  practical tasks in which the person watched others: number, task, machine,
+                  opened
+  time_in_examinations
+                  more time that the person gets: gets, reason, set_by, at
+  told_to_do      what the person, their branch or their role was told to do, and what they told
+                  others: number, kind, thing, due, by, at, withdrawn
+  trainers        whom the person trains or trained, and who trains them: person, trainer, by,
+                  at
+  opens           access_keys (label, branch, at, revoked), and calendar_address_made
+  letters         kind, subject, text, written
+  letters_not_wanted
+                  kind, since
+  written         documents (key, version, at, text) and drafts (number, key, text, remark) for
+                  the question bank
   record          number, at, by, deed, about, about_number, detail
   record_head     the end of the record's chain, for `sootmark audit verify --head`
 Moments are in UTC (ISO 8601). Left out is what opens something: the password's hash, tokens, seeds, keys of questions.
@@ -116,12 +144,26 @@ async fn anonymise(settings: Option<&Path>, email: &str, yes: bool) -> Result<Ex
         say(&format!("Nothing was changed. This takes {email} away for good: repeat it with --yes."));
         return Ok(ExitCode::from(2));
     }
-    let deeds = start::deeds(&start::settings(settings)?).await?;
+    let settings = start::settings(settings)?;
+    let deeds = start::deeds_on_what_is_there(&settings).await?;
     let done = anonymise_person(&deeds, &address).await?;
+    let emptied = deeds.db.empty_log().await;
     deeds.db.close().await?;
     match done {
         Anonymised::Done { name, mails, notes } => {
             answer(&format!("{email} is called {name} from now on and can sign in no more. Mails removed: {mails}."))?;
+            let letters = settings.data_folder.join("mail");
+            if letters.is_dir() {
+                let letters = letters.display();
+                say(&format!("Letters were also written as files in {letters}; delete those to {email} yourself."));
+            }
+            if !matches!(emptied, Ok(true)) {
+                say(
+                    "The database's write-ahead log (the file beside it that ends in -wal) still holds what was taken \
+                     away, because others read meanwhile. It goes when the last of them ends: stop `sootmark serve` and \
+                     start it again.",
+                );
+            }
             if notes > 0 {
                 say(&format!("Notes of talks that stay as they were written, because they are on record: {notes}."));
             }

@@ -6,11 +6,12 @@ use crate::actions::{BankInUse, Deeds, Hashing, Seeds, Throttle};
 use crate::bank_files;
 use crate::clock::Clock;
 use crate::config::{LogFormat, LogLevel, Settings};
-use crate::store::{Db, connect, connect_to_read, migrate};
+use crate::store::backup::file_of;
+use crate::store::{ConnectError, Db, connect, connect_to_read, connect_to_read_older, migrate};
 use crate::web::view::Views;
-use std::fs::OpenOptions;
+use std::fs::{DirBuilder, OpenOptions};
 use std::io::IsTerminal as _;
-use std::os::unix::fs::OpenOptionsExt as _;
+use std::os::unix::fs::{DirBuilderExt as _, OpenOptionsExt as _};
 use std::path::Path;
 use std::sync::Arc;
 use tokio::sync::Notify;
@@ -44,16 +45,9 @@ pub(super) fn log(format: LogFormat, level: LogLevel) {
     let _ = if as_json { log.json().try_init() } else { log.try_init() };
 }
 
-/// Opens the database, brings its tables up to date, and gives the deeds.
+/// Opens the database, which is made where there is none, brings its tables up to date, and gives the deeds.
 pub(super) async fn deeds(settings: &Settings) -> Result<Deeds, Failure> {
-    if settings.database_url.is_none() {
-        let folder = &settings.data_folder;
-        let failed = |error: std::io::Error| format!("data_folder {}: {error}", folder.display());
-        std::fs::create_dir_all(folder).map_err(failed)?;
-        // The key that signs certificates is in it: made so that only its owner reads it, and SQLite's files beside it get the same.
-        let file = folder.join("sootmark.sqlite");
-        OpenOptions::new().create(true).append(true).mode(0o600).open(file).map_err(failed)?;
-    }
+    make_closed_place(settings)?;
     let db = connect(settings.database().reveal()).await?;
     migrate(&db).await?;
     Ok(Deeds {
@@ -70,9 +64,63 @@ pub(super) async fn deeds(settings: &Settings) -> Result<Deeds, Failure> {
     })
 }
 
+/// Makes the place of an SQLite database, whichever setting names it, so that only its owner reads it: the key that signs
+/// certificates is in it, and SQLite's files beside it get the same mode. What is there already stays as it is.
+fn make_closed_place(settings: &Settings) -> Result<(), Failure> {
+    if settings.database_url.is_none() {
+        make_data_folder(settings)?;
+    }
+    let Some(file) = file_of(settings.database().reveal()) else { return Ok(()) };
+    let made = OpenOptions::new().create(true).append(true).mode(0o600).open(&file);
+    made.map_err(|error| {
+        format!(
+            "the database {}: {error}. Let the program's user write there, or set data_folder or database_url to another \
+             place",
+            file.display()
+        )
+    })?;
+    Ok(())
+}
+
+/// Makes the data folder where there is none, open to its owner only.
+pub(super) fn make_data_folder(settings: &Settings) -> Result<(), Failure> {
+    let folder = &settings.data_folder;
+    let made = DirBuilder::new().recursive(true).mode(0o700).create(folder);
+    Ok(made.map_err(|error| format!("data_folder {}: {error}", folder.display()))?)
+}
+
+/// The deeds on a database that is there already. For what only makes sense where a workshop has its data: an empty database
+/// made on the way would be taken for it.
+pub(super) async fn deeds_on_what_is_there(settings: &Settings) -> Result<Deeds, Failure> {
+    is_there(settings).await?;
+    deeds(settings).await
+}
+
+/// Refuses where no database with tables is, and makes none.
+pub(super) async fn is_there(settings: &Settings) -> Result<(), Failure> {
+    let opened = connect_to_read_older(settings.database().reveal()).await;
+    let (db, _) = opened.map_err(|error| not_opened(settings, error))?;
+    Ok(db.close().await?)
+}
+
 /// Opens the database of the settings to look and never to change; the program may serve it meanwhile.
 pub(super) async fn reader(settings: &Settings) -> Result<Db, Failure> {
-    Ok(connect_to_read(settings.database().reveal()).await?)
+    connect_to_read(settings.database().reveal()).await.map_err(|error| not_opened(settings, error))
+}
+
+/// Why it was not opened: of a file that is not there, where it was looked for and what to set.
+fn not_opened(settings: &Settings, error: ConnectError) -> Failure {
+    match file_of(settings.database().reveal()) {
+        Some(file) if !file.exists() => {
+            let file = std::path::absolute(&file).unwrap_or(file);
+            Failure(format!(
+                "the database cannot be opened: there is no {}; set data_folder or database_url to where it is, or name \
+                 the file that says so with --settings. `sootmark serve` makes a new one",
+                file.display()
+            ))
+        }
+        _ => error.into(),
+    }
 }
 
 /// How often a template that is new or changed is tried on each machine before it is taken; chosen by us: quick enough

@@ -64,7 +64,7 @@ impl History<'_> {
         }
         if signed {
             let password = super::PASSWORD;
-            let both = Passwords { assessor: password, candidate: password, address: "" };
+            let both = Passwords { assessor: password, candidate: password };
             sign_observation(self.deeds, by, id, both).await?;
         }
         Ok(())

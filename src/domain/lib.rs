@@ -15,7 +15,8 @@
 //! | [`certification`] | who is qualified for what, until when | `examination`'s outcomes |
 //! | [`letters`] | kinds of letters, from when one is due | `units` |
 //! | [`statistics`] | what a few answers say, and how far to trust it | nobody |
-//! | [`people`] | roles and what each may do | nobody |
+//! | [`people`] | roles and what each may do | `visible` |
+//! | [`visible`] | whether a text says something to whoever reads it | nobody |
 
 pub mod aftertreatment;
 pub mod bank;
@@ -27,3 +28,4 @@ pub mod people;
 pub mod scenario;
 pub mod statistics;
 pub mod units;
+pub mod visible;

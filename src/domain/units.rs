@@ -300,15 +300,13 @@ impl Quantity {
         self.unit.to_own(self.value)
     }
 
-    /// The same quantity in the scale the reader wants.
+    /// The same quantity in the scale the reader wants. A difference of temperatures stays in kelvin: a number that is asked for has the
+    /// same key for every reader.
     #[must_use]
     pub fn for_reader(self, temperature: TemperatureUnit) -> Self {
         let wanted = match (self.unit.dimension(), temperature) {
             (Dimension::Temperature, TemperatureUnit::Celsius) => Unit::Celsius,
             (Dimension::Temperature, TemperatureUnit::Fahrenheit) => Unit::Fahrenheit,
-            (Dimension::TemperatureStep, TemperatureUnit::Fahrenheit) => {
-                return Self::new(self.value * 1.8, Unit::Kelvin);
-            }
             _ => return self,
         };
         Self::new(wanted.of_own(self.own()), wanted)

@@ -7,4 +7,5 @@ pub mod digest;
 pub mod letter;
 pub mod notices;
 pub mod sender;
+mod smtp;
 pub mod transport;

@@ -3,7 +3,7 @@
 //! Claims letters with a lease, so that several servers on one database do not send one twice; writes down what came of
 //! each. A letter leaves the outbox only when the transport has taken it.
 
-use super::transport::{MailError, Transport};
+use super::transport::{MailError, ONE_LETTER, Transport};
 use crate::actions::Deeds;
 use crate::clock::Clock;
 use crate::store::outbox::{self, ClaimedMail};
@@ -17,8 +17,10 @@ use tokio_util::sync::CancellationToken;
 const LOOK_EVERY: Duration = Duration::from_secs(15);
 /// Letters claimed at once.
 const BATCH: u64 = 20;
-/// How long a claim holds: longer than a batch takes at 30 s a letter.
+/// How long a claim holds: longer than a batch takes when every letter of it takes its whole time.
 const LEASE_S: i64 = 900;
+const _: () = assert!(BATCH * ONE_LETTER.as_secs() < LEASE_S.unsigned_abs());
+
 /// Sends letters from the outbox.
 pub struct Sender {
     db: Db,
@@ -37,6 +39,15 @@ pub struct Round {
     pub put_off: usize,
 }
 
+/// What became of one letter.
+enum Fate {
+    Taken,
+    /// It is tried again, or was left.
+    PutOff,
+    /// The program stopped before anybody said whether it was taken: its lease brings it back.
+    CutOff,
+}
+
 impl Sender {
     /// A sender for the letters that deeds write, which works until `stop`.
     #[must_use]
@@ -44,8 +55,9 @@ impl Sender {
         Self { db: deeds.db.clone(), clock: deeds.clock.clone(), letters: deeds.letters.clone(), transport, stop }
     }
 
-    /// Sends until it is stopped. A letter being sent is finished first; those still claimed are sent when their lease
-    /// is over. When the fate of a commit is not known, it stops the whole program, as a page would.
+    /// Sends until it is stopped. Nothing waits for a mail server then: a letter that it has not taken yet is given up, and goes
+    /// again, as those still claimed, when the lease is over. When the fate of a commit is not known, it stops the whole
+    /// program, as a page would.
     pub async fn run(self) {
         while !self.stop.is_cancelled() {
             match self.send_due().await {
@@ -83,20 +95,32 @@ impl Sender {
                 if self.stop.is_cancelled() {
                     return Ok(round);
                 }
-                if self.send(mail).await? { round.sent += 1 } else { round.put_off += 1 }
+                match self.send(mail).await? {
+                    Fate::Taken => round.sent += 1,
+                    Fate::PutOff => round.put_off += 1,
+                    Fate::CutOff => return Ok(round),
+                }
             }
         }
     }
 
-    /// Sends one letter and writes down what came of it: whether it was taken.
-    async fn send(&self, mail: ClaimedMail) -> Result<bool, StoreError> {
+    /// Sends one letter and writes down what came of it.
+    async fn send(&self, mail: ClaimedMail) -> Result<Fate, StoreError> {
         let id = mail.id;
-        let sent = self.transport.deliver(id.0, &mail.mail).await;
+        let sent = tokio::select! {
+            // One that is through counts, also when the program is told to stop in the same moment.
+            biased;
+            sent = self.transport.deliver(id.0, &mail.mail) => sent,
+            () = self.stop.cancelled() => {
+                tracing::info!(mail = id.0, "the program stops while a letter leaves; it goes again later");
+                return Ok(Fate::CutOff);
+            }
+        };
         let now = self.clock.now();
         match sent {
             Ok(()) => {
                 write::<_, StoreError, _>(&self.db, async |tx| outbox::mark_sent(tx, id, now).await).await?;
-                Ok(true)
+                Ok(Fate::Taken)
             }
             Err(error) => {
                 tracing::warn!(mail = id.0, cause = error.without_addresses(), "a letter was not taken");
@@ -107,7 +131,7 @@ impl Sender {
                     false => outbox::mark_failed(tx, id, &cause, now).await.map(Some),
                 };
                 write::<_, StoreError, _>(&self.db, put_off).await?;
-                Ok(false)
+                Ok(Fate::PutOff)
             }
         }
     }

@@ -1,31 +1,36 @@
 //! The two ways out: a file per letter in a folder, or an SMTP server.
+//!
+//! Never waits for either longer than a stated time, and never lets another user of this machine read a letter.
 
 use super::letter::one_line;
-use crate::config::{MailTransport, Settings, SmtpTls};
+use super::smtp::Smtp;
+use crate::config::{MailTransport, Settings};
 use crate::store::outbox::NewMail;
 use lettre::message::header::{HeaderName, HeaderValue};
 use lettre::message::{Mailbox, MultiPart};
-use lettre::transport::smtp::authentication::Credentials;
-use lettre::transport::smtp::client::{Tls, TlsParameters};
-use lettre::transport::smtp::response::{Category, Code};
-use lettre::{Address, AsyncFileTransport, AsyncSmtpTransport, AsyncTransport as _, Message, Tokio1Executor};
+use lettre::{Address, Message};
+use std::fs::{DirBuilder, OpenOptions, Permissions};
+use std::io::Write as _;
+use std::os::unix::fs::{DirBuilderExt as _, OpenOptionsExt as _, PermissionsExt as _};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
+use uuid::Uuid;
 
-/// How long the mail server may take for one letter.
-const TIMEOUT: Duration = Duration::from_secs(30);
+/// How long one letter may take from the first word to the last. The sender's lease counts on it.
+pub(super) const ONE_LETTER: Duration = Duration::from_secs(30);
 
 /// A way out, with the sender that every letter carries.
 #[derive(Clone)]
 pub struct Transport {
     way: Way,
     from: Mailbox,
+    patience: Duration,
 }
 
 #[derive(Clone)]
 enum Way {
-    Folder(AsyncFileTransport<Tokio1Executor>),
-    Smtp(AsyncSmtpTransport<Tokio1Executor>),
+    Folder(PathBuf),
+    Smtp(Smtp),
 }
 
 /// Why letters cannot leave, or one did not.
@@ -49,6 +54,9 @@ pub enum MailError {
     /// The connection to the mail server or its TLS failed: the words are this machine's, and name nobody.
     #[error("not taken: {0}")]
     NotReached(String),
+    /// The mail server or the disk was not done in the time that one letter gets.
+    #[error("not taken: no answer within {} s", .0.as_secs_f64())]
+    Silent(Duration),
 }
 
 impl MailError {
@@ -56,7 +64,7 @@ impl MailError {
     #[must_use]
     pub fn without_addresses(&self) -> String {
         match self {
-            Self::Folder(..) | Self::Settings(_) | Self::NotReached(_) => self.to_string(),
+            Self::Folder(..) | Self::Settings(_) | Self::NotReached(_) | Self::Silent(_) => self.to_string(),
             Self::Letter(_) => "the letter cannot be written".to_owned(),
             Self::Refused(_) => "refused for good".to_owned(),
             Self::NotTaken(_) => "not taken now".to_owned(),
@@ -74,23 +82,31 @@ impl Transport {
             settings.mail_sender.parse().map_err(|error| MailError::Settings(format!("mail_sender: {error}")))?;
         let way = match settings.mail_transport {
             MailTransport::Folder => folder(&settings.data_folder.join("mail"))?,
-            MailTransport::Smtp => smtp(settings)?,
+            MailTransport::Smtp => Way::Smtp(Smtp::from_settings(settings)?),
         };
-        Ok(Self { way, from })
+        Ok(Self { way, from, patience: ONE_LETTER })
+    }
+
+    /// The same, waiting no longer than this for one letter, so that a test sees what comes of a silent server. Never longer than
+    /// by itself.
+    #[must_use]
+    pub fn with_patience(self, patience: Duration) -> Self {
+        Self { patience: patience.min(ONE_LETTER), ..self }
     }
 
     /// Gives one letter out. `number` is its number in the outbox: a letter that is sent twice, because the program died
     /// between sending and writing it down, carries the same Message-ID both times.
     ///
     /// # Errors
-    /// When it is no letter, or it was not taken.
+    /// When it is no letter, or it was not taken, or not in time: whether a silent server has it then is not known.
     pub async fn deliver(&self, number: i64, letter: &NewMail) -> Result<(), MailError> {
         let message = self.message(number, letter)?;
         match &self.way {
-            Way::Folder(way) => {
-                way.send(message).await.map(drop).map_err(|error| MailError::NotTaken(error.to_string()))
+            Way::Folder(folder) => {
+                let file = folder.join(format!("{}.eml", Uuid::now_v7()));
+                self.in_time(into_file(file, message.formatted())).await
             }
-            Way::Smtp(way) => way.send(message).await.map(drop).map_err(|error| told(&error)),
+            Way::Smtp(server) => self.in_time(server.send(&message)).await,
         }
     }
 
@@ -99,12 +115,15 @@ impl Transport {
     /// # Errors
     /// When it does not.
     pub async fn greets(&self) -> Result<(), MailError> {
-        let Way::Smtp(way) = &self.way else { return Ok(()) };
-        match way.test_connection().await {
-            Ok(true) => Ok(()),
-            Ok(false) => Err(MailError::NotTaken("the server greets, and then does not answer".to_owned())),
-            Err(error) => Err(MailError::NotTaken(error.to_string())),
+        match &self.way {
+            Way::Folder(_) => Ok(()),
+            Way::Smtp(server) => self.in_time(server.greets()).await,
         }
+    }
+
+    /// What comes of it, or that it took too long. The library limits nothing but the connecting.
+    async fn in_time(&self, tried: impl Future<Output = Result<(), MailError>>) -> Result<(), MailError> {
+        tokio::time::timeout(self.patience, tried).await.unwrap_or(Err(MailError::Silent(self.patience)))
     }
 
     fn message(&self, number: i64, letter: &NewMail) -> Result<Message, MailError> {
@@ -126,24 +145,6 @@ impl Transport {
     }
 }
 
-/// What has become of a letter that was not taken.
-fn told(error: &lettre::transport::smtp::Error) -> MailError {
-    let answered = error.is_permanent() || error.is_transient() || error.is_response();
-    // The library's own complaint is about the letter too.
-    match error {
-        error if is_for_good(error) => MailError::Refused(error.to_string()),
-        error if answered || error.is_client() => MailError::NotTaken(error.to_string()),
-        error => MailError::NotReached(error.to_string()),
-    }
-}
-
-/// Whether the mail server refuses this letter itself for good. Source: RFC 5321 section 4.2: a reply 55z is about the mailbox
-/// or the message. Any other 5yz, such as 535 for our own password, says nothing about the letter: it waits until that is set right.
-fn is_for_good(error: &lettre::transport::smtp::Error) -> bool {
-    let about_the_mail = |code: Code| matches!(code.category, Category::MailSystem);
-    error.is_permanent() && error.status().is_some_and(about_the_mail)
-}
-
 /// The two header lines with which a mail program ends such letters in one click. Source: RFC 8058 section 3.1. They need an
 /// https address; a server without one leaves it to the link in the letter.
 fn one_click(link: Option<&str>) -> Vec<(&'static str, String)> {
@@ -156,25 +157,25 @@ fn one_click(link: Option<&str>) -> Vec<(&'static str, String)> {
     }
 }
 
+/// The folder, closed to everybody else from its making: a letter in it may hold a link that opens an account.
 fn folder(path: &Path) -> Result<Way, MailError> {
-    std::fs::create_dir_all(path).map_err(|error| MailError::Folder(path.to_owned(), error))?;
-    Ok(Way::Folder(AsyncFileTransport::new(path)))
+    let failed = |error| MailError::Folder(path.to_owned(), error);
+    DirBuilder::new().recursive(true).mode(0o700).create(path).map_err(failed)?;
+    let mode = std::fs::metadata(path).map_err(failed)?.permissions().mode();
+    if mode & 0o077 != 0
+        && let Err(error) = std::fs::set_permissions(path, Permissions::from_mode(mode & 0o7700))
+    {
+        // Somebody else's folder may be meant to be so; `sootmark doctor` says it too.
+        tracing::warn!(cause = %error, "others may read the folder for mail, and it cannot be closed to them");
+    }
+    Ok(Way::Folder(path.to_owned()))
 }
 
-fn smtp(settings: &Settings) -> Result<Way, MailError> {
-    let host = settings.smtp_host.clone().ok_or_else(|| MailError::Settings("smtp_host is missing".to_owned()))?;
-    let parameters = || TlsParameters::new(host.clone()).map_err(|error| MailError::Settings(error.to_string()));
-    let (tls, usual_port) = match settings.smtp_tls {
-        SmtpTls::StartTls => (Tls::Required(parameters()?), 587),
-        SmtpTls::Tls => (Tls::Wrapper(parameters()?), 465),
-        SmtpTls::None => (Tls::None, 25),
-    };
-    let mut builder = AsyncSmtpTransport::<Tokio1Executor>::builder_dangerous(host)
-        .port(settings.smtp_port.unwrap_or(usual_port))
-        .tls(tls)
-        .timeout(Some(TIMEOUT));
-    if let (Some(user), Some(password)) = (&settings.smtp_user, &settings.smtp_password) {
-        builder = builder.credentials(Credentials::new(user.clone(), password.reveal().to_owned()));
-    }
-    Ok(Way::Smtp(builder.build()))
+/// One letter as a file of its own, which only its owner reads from its making.
+async fn into_file(file: PathBuf, letter: Vec<u8>) -> Result<(), MailError> {
+    let written = tokio::task::spawn_blocking(move || {
+        OpenOptions::new().write(true).create_new(true).mode(0o600).open(file)?.write_all(&letter)
+    });
+    let ended = written.await.map_err(std::io::Error::other).flatten();
+    ended.map_err(|error| MailError::NotTaken(error.to_string()))
 }

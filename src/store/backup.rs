@@ -3,13 +3,16 @@
 //! Never writes into what it copies, and never says that a copy is good: the actions look into it.
 
 mod carry;
+mod guards;
 
 use super::connect::{ConnectError, Db, connect, connect_to_read_older, leave_one_file, migrate_without};
 use super::entity::{attempt, person, record_entry, session};
 use super::record::{self, NewEntry};
 use super::{StoreError, write};
 use crate::domain::units::Moment;
-use sea_orm::{ConnectionTrait, DbBackend, EntityTrait, PaginatorTrait, QueryOrder, Statement};
+use sea_orm::{
+    ConnectionTrait, DbBackend, EntityTrait, PaginatorTrait, QueryOrder, Statement, sqlx::sqlite::SqliteConnectOptions,
+};
 use std::path::{Path, PathBuf};
 
 /// Why a copy was not made or not put back.
@@ -35,20 +38,24 @@ pub fn address_of(file: &Path) -> String {
     format!("sqlite:{}", file.display())
 }
 
-/// The file of an SQLite address; none for another database.
+/// The file of an SQLite address; none for another database, and for an address that the driver does not take.
 #[must_use]
 pub fn file_of(url: &str) -> Option<PathBuf> {
     let rest = url.strip_prefix("sqlite:")?;
-    let path = rest.strip_prefix("//").unwrap_or(rest);
-    Some(PathBuf::from(path.split('?').next().unwrap_or_default()))
+    let in_memory = rest.strip_prefix("//").unwrap_or(rest).starts_with(":memory:");
+    // As the driver reads it when it connects: %20 is a space there.
+    let options = url.parse::<SqliteConnectOptions>().ok().filter(|_| !in_memory)?;
+    Some(options.get_filename().to_owned())
 }
 
-/// Writes everything there is at one moment into a file, which is there and empty. The database may be served meanwhile.
+/// Writes everything there is at one moment into a file, which is there and empty. The database may be served meanwhile. Gives what
+/// of [`damage`] the copy does not show: tables of PostgreSQL are made anew in it.
 ///
 /// # Errors
 /// When the database cannot be read or the file not be written.
-pub async fn copy_out(url: &str, file: &Path) -> Result<(), CopyError> {
+pub async fn copy_out(url: &str, file: &Path) -> Result<Vec<String>, CopyError> {
     let (db, lacks) = connect_to_read_older(url).await?;
+    let mut unseen = Vec::new();
     if db.get_database_backend() == DbBackend::Sqlite {
         let into =
             Statement::from_sql_and_values(DbBackend::Sqlite, "VACUUM INTO $1", [file.display().to_string().into()]);
@@ -57,6 +64,7 @@ pub async fn copy_out(url: &str, file: &Path) -> Result<(), CopyError> {
         let copy = connect(&address_of(file)).await?;
         migrate_without(&copy, lacks).await?;
         let from = db.snapshot().await?;
+        unseen = damage(&from).await?;
         let tables = carry::tables(&from).await?;
         let triggers = texts(&copy, "SELECT sql FROM sqlite_master WHERE type = 'trigger'").await?;
         let names = texts(&copy, "SELECT name FROM sqlite_master WHERE type = 'trigger'").await?;
@@ -78,22 +86,29 @@ pub async fn copy_out(url: &str, file: &Path) -> Result<(), CopyError> {
         copy.close().await?;
         leave_one_file(&address_of(file)).await?;
     }
-    Ok(db.close().await?)
+    db.close().await?;
+    Ok(unseen)
 }
 
-/// What SQLite itself finds wrong with a file: damaged pages, and rows that refer to nothing. Empty when all is well, and
-/// for PostgreSQL, which has no such question and holds references at every COMMIT.
+/// What is wrong with the tables, in words; empty when all is well. Triggers and indexes that are missing or are not as the
+/// migrations made them; and what SQLite itself finds: damaged pages, and rows that refer to nothing. PostgreSQL has no such
+/// question and holds references at every COMMIT.
 ///
 /// # Errors
-/// When the file cannot be read at all.
-pub async fn damage(copy: &Db) -> Result<Vec<String>, StoreError> {
-    if copy.get_database_backend() != DbBackend::Sqlite {
-        return Ok(Vec::new());
+/// When it cannot be read at all.
+pub async fn damage(db: &impl ConnectionTrait) -> Result<Vec<String>, StoreError> {
+    let mut found = Vec::new();
+    if db.get_database_backend() == DbBackend::Sqlite {
+        found = texts(db, "PRAGMA integrity_check(20)").await?;
+        found.retain(|line| line != "ok");
+        if !found.is_empty() {
+            // What is on damaged pages cannot be asked further.
+            return Ok(found);
+        }
+        let dangling = texts(db, "SELECT DISTINCT \"table\" FROM pragma_foreign_key_check").await?;
+        found.extend(dangling.into_iter().map(|table| format!("a row of {table} refers to what is not there")));
     }
-    let mut found = texts(copy, "PRAGMA integrity_check(20)").await?;
-    found.retain(|line| line != "ok");
-    let dangling = texts(copy, "SELECT DISTINCT \"table\" FROM pragma_foreign_key_check").await?;
-    found.extend(dangling.into_iter().map(|table| format!("a row of {table} refers to what is not there")));
+    found.extend(guards::missing(db).await?);
     Ok(found)
 }
 
@@ -122,6 +137,27 @@ pub async fn amount(db: &impl ConnectionTrait) -> Result<Amount, StoreError> {
         entries: record_entry::Entity::find().count(db).await?,
         newest: newest.map(|entry| entry.at.into()),
     })
+}
+
+/// Whether there is any row in the tables of a PostgreSQL, whoever made them and however old they are. What the migrations
+/// themselves leave is none: their own list, and the end of a record without entries.
+///
+/// # Errors
+/// Those of every query.
+pub async fn holds_rows(postgres: &impl ConnectionTrait) -> Result<bool, StoreError> {
+    let names = "SELECT table_name::text FROM information_schema.tables
+       WHERE table_schema = current_schema() AND table_type = 'BASE TABLE'";
+    for table in texts(postgres, names).await? {
+        let which = match table.as_str() {
+            "seaql_migrations" => continue,
+            "record_head" => " WHERE entries > 0",
+            _ => "",
+        };
+        if any_row(postgres, &format!("SELECT 1 FROM \"{table}\"{which} LIMIT 1")).await? {
+            return Ok(true);
+        }
+    }
+    Ok(false)
 }
 
 /// Ends every session and puts on record that the database was put back, in a copy that nobody serves yet.
@@ -206,6 +242,9 @@ mod tests {
         for url in ["sqlite:/var/a.sqlite", "sqlite:///var/a.sqlite", "sqlite:///var/a.sqlite?mode=rw"] {
             assert_eq!(file_of(url).unwrap(), Path::new("/var/a.sqlite"), "{url}");
         }
+        // The driver is asked what it opens: a name with a space in it, and none at all.
+        assert_eq!(file_of("sqlite:/var/our%20data/a.sqlite").unwrap(), Path::new("/var/our data/a.sqlite"));
+        assert_eq!(file_of("sqlite::memory:"), None);
         assert_eq!(file_of("postgres://h/a"), None);
     }
 }

@@ -40,6 +40,23 @@ impl Db {
         }
     }
 
+    /// Moves SQLite's write-ahead log into the file and empties it: what was removed or overwritten is in neither then. Gives whether
+    /// that could be done: it waits for others that read, but not for ever. With PostgreSQL there is nothing to do.
+    ///
+    /// # Errors
+    /// Those of every query.
+    pub async fn empty_log(&self) -> Result<bool, super::StoreError> {
+        if self.get_database_backend() != DbBackend::Sqlite {
+            return Ok(true);
+        }
+        let _turn = self.writers_turn().await;
+        let statement = Statement::from_string(DbBackend::Sqlite, "PRAGMA wal_checkpoint(TRUNCATE)");
+        let row = self.connection.query_one_raw(statement).await?;
+        // The first of three numbers is 0 when nobody was in the way.
+        let hindered = row.map(|row| row.try_get_by_index::<i64>(0)).transpose()?;
+        Ok(hindered == Some(0))
+    }
+
     /// Closes every connection; SQLite folds its write-ahead log into the file.
     ///
     /// # Errors
@@ -80,7 +97,7 @@ pub enum ConnectError {
     /// Nobody answers there, or whoever does says nothing.
     #[error("no answer within {0} seconds; look whether the database runs, and whether database_url is right")]
     Silent(u64),
-    /// SQLite did not take a setting without which a saved answer could be lost.
+    /// SQLite did not take a setting without which a saved answer could be lost, or what was removed stay in the file.
     #[error("SQLite reads {setting} = {found} where {wanted} is needed; keep the file on a local disk")]
     Setting {
         /// The setting's name.
@@ -121,6 +138,8 @@ pub async fn connect(url: &str) -> Result<Db, ConnectError> {
                 .foreign_keys(true)
                 .busy_timeout(BUSY_TIMEOUT)
                 .optimize_on_close(true, 400)
+                // What is removed or overwritten is gone from the file's bytes, too: the law may ask for it.
+                .pragma("secure_delete", "ON")
         });
     } else if url.starts_with("postgres:") || url.starts_with("postgresql:") {
         options.max_connections(16).statement_timeout(Duration::from_secs(30));
@@ -237,9 +256,13 @@ async fn reached(options: ConnectOptions, wait: Duration) -> Result<DatabaseConn
 
 /// Every setting that `connect` made, as SQLite itself reads it now.
 async fn read_settings_back(connection: &DatabaseConnection) -> Result<(), ConnectError> {
-    for (setting, wanted) in
-        [("journal_mode", "wal"), ("synchronous", "2"), ("foreign_keys", "1"), ("busy_timeout", "10000")]
-    {
+    for (setting, wanted) in [
+        ("journal_mode", "wal"),
+        ("synchronous", "2"),
+        ("foreign_keys", "1"),
+        ("busy_timeout", "10000"),
+        ("secure_delete", "1"),
+    ] {
         let statement = Statement::from_string(DbBackend::Sqlite, format!("PRAGMA {setting}"));
         let row = connection.query_one_raw(statement).await.map_err(ConnectError::Unreachable)?;
         let found = row.map_or_else(String::new, |row| {
@@ -322,7 +345,9 @@ mod tests {
         let mut held = Vec::new();
         for _ in 0..5 {
             let transaction = db.connection.begin().await.unwrap();
-            for (pragma, wanted) in [("synchronous", "2"), ("foreign_keys", "1"), ("busy_timeout", &*busy_timeout)] {
+            let settings =
+                [("synchronous", "2"), ("foreign_keys", "1"), ("secure_delete", "1"), ("busy_timeout", &*busy_timeout)];
+            for (pragma, wanted) in settings {
                 let statement = Statement::from_string(DbBackend::Sqlite, format!("PRAGMA {pragma}"));
                 let row = transaction.query_one_raw(statement).await.unwrap().unwrap();
                 assert_eq!(row.try_get_by_index::<i64>(0).unwrap().to_string(), wanted, "{pragma}");

@@ -93,7 +93,7 @@ pub async fn mark_used(db: &impl ConnectionTrait, token_hash: &str, now: Moment)
     used.into_iter().next().map(|row| row.person_id).ok_or(StoreError::NotFound)
 }
 
-/// Takes back what a person has not used, as before a new invitation; gives how many.
+/// Takes back what a person has not used, as before a new invitation, or once a password is chosen; gives how many.
 ///
 /// # Errors
 /// Those of every query.

@@ -27,6 +27,7 @@ pub mod extra_times;
 pub mod incidents;
 pub mod invigilations;
 pub mod invitations;
+pub mod known_places;
 pub mod letter_choices;
 pub mod named_trainers;
 pub mod observations;

@@ -193,7 +193,8 @@ impl TryFrom<outbox::Model> for NewMail {
 /// # Errors
 /// [`StoreError::NotFound`] when there is no such mail.
 pub async fn mark_sent(db: &impl ConnectionTrait, id: MailId, now: Moment) -> Result<(), StoreError> {
-    let kept = outbox::Entity::find_by_id(id).one(db).await?.ok_or(StoreError::NotFound)?;
+    // Locked: what is written back below must not be older than what `forget` has left.
+    let kept = outbox::Entity::find_by_id(id).lock_exclusive().one(db).await?.ok_or(StoreError::NotFound)?;
     let opens = [Kind::Invitation, Kind::Password].iter().any(|kind| kind.id() == kept.deed);
     let body = |text: String| Set(if opens { without_tokens(&text) } else { text });
     let row = outbox::ActiveModel {
@@ -321,7 +322,9 @@ pub async fn forget(
     let has = |row: &outbox::Model| {
         row.text_body.contains(name) || row.html_body.contains(in_html) || row.subject.contains(name)
     };
-    for row in outbox::Entity::find().filter(names).all(db).await?.into_iter().filter(has) {
+    // Locked: one that is marked as sent meanwhile has lost its link, and must not get it back.
+    let found = outbox::Entity::find().filter(names).order_by_asc(outbox::Column::Id).lock_exclusive();
+    for row in found.all(db).await?.into_iter().filter(has) {
         if row.sent_at.is_some() && row.about.is_none() {
             gone += outbox::Entity::delete_by_id(row.id).exec(db).await?.rows_affected;
             continue;

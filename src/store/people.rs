@@ -148,12 +148,28 @@ pub async fn by_id(db: &impl ConnectionTrait, id: PersonId) -> Result<Person, St
 /// Waits until no other transaction is about to do something for this person that must not be done twice, and holds the next one
 /// off until this one has ended. On SQLite there is one writer anyway.
 ///
+/// Always in this order, or two would wait for each other: the sitting that is closed, people by their numbers, everything else,
+/// and the record's end as the last.
+///
 /// # Errors
 /// [`StoreError::NotFound`] when there is no such person.
 pub async fn in_turn(db: &impl ConnectionTrait, id: PersonId) -> Result<(), StoreError> {
     // Not the stronger lock: rows that point at the person go on being written meanwhile.
     let row = person::Entity::find_by_id(id).lock(LockType::NoKeyUpdate).one(db).await?;
     row.map(drop).ok_or(StoreError::NotFound)
+}
+
+/// The same for a person and for everybody of a role who may sign in: whoever counts these afterwards counts nobody who is about to
+/// go. All of them in the order of their numbers, so that no two who ask for this wait for each other.
+///
+/// # Errors
+/// [`StoreError::NotFound`] when there is no such person.
+pub async fn in_turn_beside(db: &impl ConnectionTrait, id: PersonId, role: Role) -> Result<(), StoreError> {
+    let who = PeopleFilter { role: Some(role), active: Some(true), ..PeopleFilter::default() };
+    let those = Condition::any().add(person::Column::Id.eq(id)).add(condition(&who));
+    let found = person::Entity::find().filter(those).order_by_asc(person::Column::Id).lock(LockType::NoKeyUpdate);
+    let there = found.all(db).await?.iter().any(|row| row.id == id);
+    if there { Ok(()) } else { Err(StoreError::NotFound) }
 }
 
 /// The person whose address this is; `email_norm` is [`EmailAddress::folded`].

@@ -108,6 +108,15 @@ pub async fn by_attempt(db: &impl ConnectionTrait, attempt: AttemptId) -> Result
     last.ok_or(StoreError::NotFound)?.try_into()
 }
 
+/// Every proposal, oldest first.
+///
+/// # Errors
+/// Those of every query.
+pub async fn all(db: &impl ConnectionTrait) -> Result<Vec<KeptProposal>, StoreError> {
+    let rows = proposal::Entity::find().order_by_asc(proposal::Column::Id).all(db).await?;
+    rows.into_iter().map(KeptProposal::try_from).collect()
+}
+
 /// Whether the person has been graded by the same scheme after a sitting.
 ///
 /// # Errors

@@ -60,11 +60,35 @@ pub async fn set(db: &impl ConnectionTrait, source_hash: &str, tries: Tries) -> 
     Ok(())
 }
 
-/// Takes one try of a source back; with its last one the source is forgotten.
+/// Takes a try of a source back that was none: `counted` is how it was counted, `before` what there was before. Where another came
+/// between, there is one less.
 ///
 /// # Errors
 /// Those of every write.
-pub async fn take_one_back(db: &impl ConnectionTrait, source_hash: &str) -> Result<(), StoreError> {
+pub async fn put_back(
+    db: &impl ConnectionTrait,
+    source_hash: &str,
+    counted: Tries,
+    before: Tries,
+) -> Result<(), StoreError> {
+    if before.count > 0 {
+        let as_before = wrong_try::Entity::update_many()
+            .col_expr(wrong_try::Column::Count, Expr::val(before.count))
+            .col_expr(wrong_try::Column::LastAt, Expr::val(before.last.0))
+            .filter(wrong_try::Column::SourceHash.eq(source_hash))
+            .filter(wrong_try::Column::Count.eq(counted.count))
+            .filter(wrong_try::Column::LastAt.eq(counted.last.0))
+            .exec(db)
+            .await?;
+        if as_before.rows_affected > 0 {
+            return Ok(());
+        }
+    }
+    take_one_back(db, source_hash).await
+}
+
+/// Takes one try of a source back; with its last one the source is forgotten.
+async fn take_one_back(db: &impl ConnectionTrait, source_hash: &str) -> Result<(), StoreError> {
     let fewer = wrong_try::Entity::update_many()
         .col_expr(wrong_try::Column::Count, Expr::col(wrong_try::Column::Count).sub(1))
         .filter(wrong_try::Column::SourceHash.eq(source_hash))

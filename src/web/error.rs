@@ -22,6 +22,8 @@ pub enum PageError {
     TooEarly,
     /// Another answer to a part of a case whose answer is fixed.
     Fixed,
+    /// Another mark on a checklist that both have signed.
+    Signed,
     /// A form that does not come from our own page, or from one that was open before the last sign-in.
     Foreign(Option<Held>),
     /// A program that asks without a key, or with one that is not good.
@@ -118,6 +120,14 @@ impl PageError {
                     "Not changed",
                     "This answer was saved before, and the next question tells what happened after it. It stays as it was saved.",
                     "Go on with the next question.",
+                ),
+            ),
+            Self::Signed => (
+                StatusCode::CONFLICT,
+                wording(
+                    "Not changed",
+                    "Both have signed this checklist. It stays as they signed it, and nothing was saved now.",
+                    "Look at it under Observe. Where it should say something else, watch the task once more.",
                 ),
             ),
             Self::SignedOut(Some(_)) => (

@@ -123,6 +123,9 @@ pub(crate) async fn guard(
     mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
+    if row.access != Access::Public && names_zero(&request) {
+        return Ok(request.error_response(PageError::NotFound));
+    }
     match admit(row, &mut request).await {
         Ok(()) => {
             let (reply, committed) = noticing(next.call(request)).await;
@@ -152,6 +155,12 @@ pub(crate) async fn guard(
         }
         Err(Turned::Away(error)) => Ok(request.error_response(error)),
     }
+}
+
+/// Whether U+0000 stands in the path or the query, which are decoded once: nothing of ours has it in its name, and PostgreSQL takes
+/// no text with it. Public pages look for nothing but what they have read as a token, a code or a number.
+fn names_zero(request: &ServiceRequest) -> bool {
+    request.uri().path_and_query().is_some_and(|wanted| wanted.as_str().contains("%00"))
 }
 
 /// Keeps what was typed for the page of what went wrong, where that is the program's or the database's fault.

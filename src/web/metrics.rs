@@ -145,8 +145,10 @@ async fn of_database(now: &mut Registry, app: &App) {
     let Some(folder) = &app.settings.backup_folder else { return };
     let listed = backups_in(folder).unwrap_or_default();
     gauge(now, "backups_kept", "Scheduled backups in the folder", listed.len() as u64);
-    if let Some((newest, _)) = listed.last() {
-        let age_s = (app.deeds.clock.now().0 - newest.0).max(0) / 1_000_000;
+    // One from the future was made by a wrong clock, and says nothing about how old the newest is.
+    let at = app.deeds.clock.now();
+    if let Some((newest, _)) = listed.iter().rfind(|(made, _)| *made <= at) {
+        let age_s = (at.0 - newest.0) / 1_000_000;
         gauge(now, "backup_age_seconds", "How old the newest scheduled backup is", age_s.unsigned_abs());
     }
     if let Ok(Some(last)) = last_try(&app.deeds.db).await {

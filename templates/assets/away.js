@@ -1,15 +1,42 @@
-// Puts a page away when somebody signs out or in in another tab, so that the next at this desk finds nothing of it, and brings it
-// back with what was typed when its reader is there again. Without this script a page stays until its tab is closed.
-// Other tabs are told that it happens, never who it is.
+// Puts a page away when the session changes in another tab, so that the next at this desk finds nothing of it, and brings it back
+// with what was typed when its reader is there again; what was typed by somebody else is not given back with a page of the history.
+// Without this script a page stays until its tab is closed. Forms marked data-session begin, replace or end a session. Other tabs
+// are told that it happens, never who it is.
 "use strict";
 (() => {
   const whose = (page) => page.querySelector("[data-person]")?.dataset.person;
   const person = whose(document);
   const tabs = new BroadcastChannel("sootmark-sign-in");
-  for (const form of document.querySelectorAll('form[action="/sign-in"], form[action="/sign-out"]')) {
-    form.addEventListener("submit", () => tabs.postMessage(""));
+  let sent = false;
+  for (const form of document.querySelectorAll("form[data-session]")) {
+    form.addEventListener("submit", () => {
+      sent = true;
+      tabs.postMessage("sent");
+    });
   }
+  // This page gives way once the answer is there. Whoever came back to another tab meanwhile did so on the session before.
+  addEventListener("pagehide", () => {
+    if (sent) tabs.postMessage("answered");
+    sent = false;
+  });
   if (!person) return;
+
+  // Browsers give what was typed back with a page of their history, whoever is there by then: each entry says whose it is.
+  const stamp = () => history.replaceState({ ...history.state, person }, "");
+  const before = history.state?.person;
+  if (before && before !== person) {
+    const reset = () => { for (const form of document.forms) form.reset(); };
+    reset();
+    // Some give it back only now.
+    addEventListener("pageshow", () => {
+      reset();
+      stamp();
+    }, { once: true });
+  } else {
+    stamp();
+  }
+  addEventListener("hashchange", stamp);
+
   const title = document.title;
   let away = []; // what was taken out, each with what holds its place
   let card;
@@ -31,7 +58,7 @@
     made("h1", head, "This page is put away");
     const part = made("section", sheet);
     part.className = "part";
-    const lead = made("p", part, "In another tab somebody signed out, or somebody else signed in.");
+    const lead = made("p", part, "In another tab somebody signed out or in, or changed how they sign in.");
     lead.className = "lead";
     made("p", part, "Sign in as yourself and come back to this tab: it is as you left it, with what you typed.");
     const way = made("a", made("p", part), "Sign in in a new tab");
@@ -73,7 +100,10 @@
     dispatchEvent(new Event("backinplace"));
   }
 
-  tabs.addEventListener("message", () => { if (!card) put(); });
+  tabs.addEventListener("message", (event) => {
+    if (!card) put();
+    if (event.data === "answered") comeBack();
+  });
   addEventListener("focus", comeBack);
   addEventListener("pageshow", comeBack);
   document.addEventListener("visibilitychange", comeBack);

@@ -133,7 +133,7 @@
         const drawn = page.getElementById(form.dataset.redraws);
         if (!drawn) return;
         shown.replaceChildren(...drawn.childNodes);
-        history.replaceState(null, "", `?${query}`);
+        history.replaceState(history.state, "", `?${query}`);
       } catch (error) {
         if (error.name !== "AbortError") return;
       }

@@ -36,8 +36,9 @@
     text.after(copy);
     text.wrap = "soft";
     const number = () => {
+      if (!form.isConnected) return; // put away: nothing has a size
       const lines = text.value.split("\n");
-      const list = document.getElementById("line-numbers");
+      const list = form.querySelector("#line-numbers");
       while (list.children.length > lines.length) list.lastElementChild.remove();
       while (list.children.length < lines.length) {
         const made = document.createElement("li");
@@ -55,8 +56,9 @@
       text.style.height = `${copy.offsetHeight + 40}px`;
     };
 
+    // Within the form, which may be put away meanwhile: the revision is taken over all the same.
     const redraw = (page) => {
-      for (const shown of document.querySelectorAll("[data-redrawn]")) {
+      for (const shown of form.querySelectorAll("[data-redrawn]")) {
         const drawn = page.getElementById(shown.id);
         if (drawn) shown.replaceWith(document.adoptNode(drawn));
       }
@@ -76,7 +78,7 @@
           if (deed === "another") form.elements.seed.value = page.getElementById("seed").value;
           redraw(page);
           sent = sending;
-          say(document.getElementById("kept").textContent, true);
+          say(form.querySelector("#kept").textContent, true);
         } else if (reply.status === 422) {
           const page = new DOMParser().parseFromString(await reply.text(), "text/html");
           stopped = page.getElementById("theirs") !== null;
@@ -149,6 +151,7 @@
     addEventListener("online", () => { if (sent !== changed) later(0); });
     addEventListener("backinplace", () => {
       signedOut = false;
+      number();
       if (sent !== changed) later(0);
     });
     addEventListener("focus", comeBack);

@@ -3,7 +3,7 @@
 
 use super::Fates;
 use crate::support::database::{OneDatabase, PostgresDatabase, SqliteDatabase};
-use sea_orm::{ConnectionTrait as _, Statement};
+use sea_orm::{ConnectionTrait as _, DbBackend, Statement};
 use sootmark::actions::PastBank;
 use sootmark::actions::back_up::{BackupError, Contents, back_up, look_into_backup, restore};
 use sootmark::actions::check_record::check_record;
@@ -11,7 +11,7 @@ use sootmark::actions::keep_backups::{Keeping, backups_in, keep_backups};
 use sootmark::actions::replay_attempt::replay_attempt;
 use sootmark::clock::Clock;
 use sootmark::domain::units::Moment;
-use sootmark::store::{Db, connect, migrate_without};
+use sootmark::store::{ConnectError, Db, connect, connect_to_read_older, migrate_without};
 use std::fs;
 use std::os::unix::fs::PermissionsExt as _;
 use std::path::Path;
@@ -194,6 +194,58 @@ async fn an_older_programs_backup_is_looked_into_and_brought_up_to_date_when_it_
     let db = sootmark::store::connect_to_read(&place).await.expect("up to date");
     let named = Statement::from_string(db.get_database_backend(), "SELECT name FROM branch");
     assert_eq!(db.query_all_raw(named).await.expect("rows").len(), 1);
+}
+
+#[tokio::test]
+async fn a_database_whose_guards_are_gone_is_not_backed_up() {
+    let database = OneDatabase::fresh().await;
+    let (drop, name) = match database.db.get_database_backend() {
+        DbBackend::Postgres => ("DROP TRIGGER tr_qualification_change ON qualification", "tr_qualification_change"),
+        _ => ("DROP TRIGGER tr_qualification_update", "tr_qualification_update"),
+    };
+    database.db.execute_unprepared(drop).await.expect("dropped");
+    let folder = tempfile::tempdir().expect("a folder");
+    let error = back_up(&database.url, &folder.path().join("whole.sqlite")).await.expect_err("it is not whole");
+    assert!(error.to_string().contains(name), "{error}");
+    assert_eq!(fs::read_dir(folder.path()).expect("a folder").count(), 0, "nothing half-made is left");
+    database.close().await;
+}
+
+#[tokio::test]
+async fn nothing_is_put_back_behind_guards_that_are_gone() {
+    let Some(to) = PostgresDatabase::fresh().await else { return };
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("whole.sqlite");
+    small_backup(&file).await;
+    to.db.execute_unprepared("DROP TRIGGER tr_decision_change ON decision").await.expect("dropped");
+    let error = restore(&file, &to.url, &Clock::system()).await.expect_err("the place is not whole");
+    assert!(matches!(&error, BackupError::NotWhole(what) if what[0].contains("tr_decision_change")), "{error}");
+    let people = Statement::from_string(DbBackend::Postgres, "SELECT id FROM person");
+    assert!(to.db.query_all_raw(people).await.expect("rows").is_empty(), "nothing was kept");
+    to.drop_schema().await;
+}
+
+#[tokio::test]
+async fn a_database_where_something_is_stays_as_it_is_whoever_made_it() {
+    let Some(older) = PostgresDatabase::empty().await else { return };
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("whole.sqlite");
+    small_backup(&file).await;
+    migrate_without(&older.db, 1).await.expect("an older program's tables");
+    let row = "INSERT INTO branch (name, time_zone) VALUES ('Coldbrook', 'UTC')";
+    older.db.execute_unprepared(row).await.expect("a row");
+    assert!(matches!(restore(&file, &older.url, &Clock::system()).await, Err(BackupError::Taken(_))));
+    let (db, lacks) = connect_to_read_older(&older.url).await.expect("it opens");
+    assert_eq!(lacks, 1, "its tables are the older program's as before");
+    db.close().await.expect("it closes");
+    older.drop_schema().await;
+
+    let of_others = PostgresDatabase::empty().await.expect("another");
+    of_others.db.execute_unprepared("CREATE TABLE theirs (n INT); INSERT INTO theirs VALUES (1)").await.expect("a row");
+    assert!(matches!(restore(&file, &of_others.url, &Clock::system()).await, Err(BackupError::Taken(_))));
+    let opened = connect_to_read_older(&of_others.url).await;
+    assert!(matches!(opened, Err(ConnectError::NoTables)), "none of ours are made");
+    of_others.drop_schema().await;
 }
 
 #[tokio::test]

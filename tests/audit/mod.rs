@@ -6,7 +6,9 @@ mod certified;
 mod histories;
 mod non_interference;
 mod observed;
+mod proposed;
 mod replay;
+mod standing;
 mod tamper;
 mod watched;
 

@@ -173,11 +173,12 @@ pub(super) async fn unheld(url: &str) -> DatabaseConnection {
 }
 
 /// Tables of which the database refuses to change or delete a row.
-const GUARDED: [&str; 14] = [
+const GUARDED: [&str; 15] = [
     "record_entry",
     "qualification",
     "incident",
     "extra_time",
+    "proposal",
     "decision",
     "appeal",
     "appeal_decision",
@@ -235,13 +236,7 @@ async fn on_each_database(test: impl AsyncFn(&Fates, &DatabaseConnection)) {
         past.close().await.expect("closed");
         fates.app.stop().await;
     };
-    let sqlite = SqliteDatabase::fresh().await;
-    once(sqlite.db.clone(), &sqlite.url).await;
-    sqlite.db.close().await.expect("SQLite closes");
-    if let Some(postgres) = PostgresDatabase::fresh().await {
-        once(postgres.db.clone(), &postgres.url).await;
-        postgres.drop_schema().await;
-    }
+    on_each_with_address(once).await;
 }
 
 async fn all_are_found(tamperings: &[Tampering]) {

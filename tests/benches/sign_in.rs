@@ -72,7 +72,7 @@ async fn refused_after(deeds: &Deeds, email: &str) -> f64 {
     let forgotten = write::<_, StoreError, _>(&deeds.db, async |tx| wrong_tries::sweep(tx, now).await).await;
     forgotten.expect("the store");
     let password = "not the password at all";
-    let claim = Claim { email, password, address: "192.0.2.1", before: None, device: Device::Unknown };
+    let claim = Claim { email, password, address: "192.0.2.1", before: None, browser: None, device: Device::Unknown };
     let began = Instant::now();
     let refused = sign_in(deeds, claim).await.expect("an answer");
     let took = began.elapsed().as_secs_f64() * 1e6;

@@ -77,6 +77,11 @@ impl Browser {
         self.client.goto(&format!("{}{path}", self.origin)).await.expect("the page loads");
     }
 
+    /// Presses the browser's Back.
+    pub(crate) async fn back(&self) {
+        self.client.back().await.expect("the page before");
+    }
+
     /// Goes to an address in a tab of its own; what follows happens there.
     pub(crate) async fn other_tab(&self, path: &str) {
         let tab = self.client.new_window(true).await.expect("a tab");

@@ -1,10 +1,13 @@
 //! The PDF, read by poppler's tools and, from its picture, by a decoder of square codes.
 
 use super::{SCHEME, certified, change, check_path};
-use crate::support::sittings::certify;
+use crate::support::app::address_of;
+use crate::support::sittings::{certify, manager};
 use crate::support::tools::tool_says;
+use sootmark::actions::change_person::{PersonChange, Standing, change_person};
 use sootmark::domain::certification::certificate::{EventKind, Number};
 use sootmark::domain::people::Role;
+use sootmark::store::people;
 use std::path::Path;
 use tempfile::TempDir;
 
@@ -74,6 +77,24 @@ async fn the_paper_says_what_was_certified_and_carries_the_signed_file() {
         let inside = std::fs::read(folder.path().join("certificate.json")).expect("the file inside");
         let beside = ines.get(&format!("/record/certificates/{number}/signed-file")).await;
         assert!(inside == beside.bytes, "the file inside is the one to download");
+    }
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn whoever_decided_is_named_by_the_role_in_which_they_decided_whatever_they_become() {
+    let (app, mut ines, number) = certified().await;
+    let path = format!("/record/certificates/{number}/pdf");
+    let before = ines.get(&path).await;
+    assert_eq!(before.status, 200);
+    let decider = manager(&app).await.person;
+    let found = people::find_by_email_norm(&app.deeds.db, &address_of(Role::Administrator)).await.expect("the store");
+    let administrator = found.expect("an administrator").id;
+    for role in [Role::Technician, Role::Trainer, Role::ServiceManager, Role::Technician] {
+        let to = Standing { role, branch: app.branch, active: true };
+        let changed = change_person(&app.deeds, administrator, decider, to).await.expect("the store");
+        assert_eq!(changed, PersonChange::Changed);
+        assert_eq!(ines.get(&path).await.bytes, before.bytes, "the same bytes when the decider is {role:?}");
     }
     app.stop().await;
 }

@@ -3,6 +3,7 @@
 use crate::audit::Fates;
 use crate::support::database::OneDatabase;
 use sea_orm::ConnectionTrait as _;
+use sootmark::domain::aftertreatment::MODEL_VERSION;
 use sootmark::store::read::record_head::record_head;
 use std::process::Command;
 
@@ -44,6 +45,41 @@ async fn a_whole_record_is_said_to_be_whole_and_its_head_can_be_kept() {
     let (said, _, code) = run(&database.url, &["audit", "verify", "--head", &other]);
     assert!(said.starts_with("DOES NOT FIT: the chain holds in itself") && said.contains(&other), "{said}");
     assert_eq!(code, 1);
+    fates.app.stop().await;
+    database.close().await;
+}
+
+/// Other hashes stand beside the head in an export: none of them is taken for one, and none is guessed at.
+#[tokio::test]
+async fn the_head_of_an_export_is_its_record_head_and_of_two_hashes_none_is() {
+    let database = OneDatabase::fresh().await;
+    let fates = Fates::on(database.db.clone()).await;
+    let head = record_head(&database.db).await.expect("the head").hash;
+    let file = |name: &str, text: &str| {
+        let path = database.folder.path().join(name);
+        std::fs::write(&path, text).expect("written");
+        path.to_str().expect("UTF-8").to_owned()
+    };
+    let verify = |given: &str| run(&database.url, &["audit", "verify", "--head", given]);
+    let [earlier, later] = ["0a".repeat(32), "fe".repeat(32)];
+    let export = serde_json::json!({ "attempts": [{ "sha256": earlier }], "record_head": head, "written": later });
+    let (said, wrong, code) = verify(&file("export.json", &export.to_string()));
+    assert!(said.contains("Heads given with --head: 1, all in the chain.") && code == 0, "{said}{wrong}");
+
+    let broken = serde_json::json!({ "record_head": "none", "sha256": head });
+    let (_, wrong, code) = verify(&file("broken.json", &broken.to_string()));
+    assert!(wrong.contains("broken.json: what stands there as record_head is no head.") && code == 2, "{wrong}");
+
+    let two = file("two.txt", &format!("{later}\n{head}\n{earlier} {head}\n"));
+    let mut named = [earlier.as_str(), head.as_str(), later.as_str()];
+    named.sort_unstable();
+    let (said, wrong, code) = verify(&two);
+    let named = named.join(", ");
+    let told = format!("--head {two}: more than one hash stands in the file, and any could be the head: {named}. ");
+    assert!(wrong.contains(&told) && said.is_empty() && code == 2, "{wrong}");
+    // The same one again and again, as in each row of a list, is one.
+    let (said, wrong, code) = verify(&file("rows.csv", &format!("a,{head}\r\nb,{}\r\n", head.to_uppercase())));
+    assert!(said.contains("Heads given with --head: 1, all in the chain.") && code == 0, "{said}{wrong}");
     fates.app.stop().await;
     database.close().await;
 }
@@ -95,8 +131,10 @@ async fn an_attempt_is_made_again() {
     let differs = "DIFFERS: question 4: stored as not right with 0 points, graded again it is right with 1 points\n";
     assert!(said.ends_with(differs) && code == 1, "{said}");
     database.db.execute_unprepared("UPDATE attempt_question SET model_version = 1").await.expect("an older model");
-    let sql = "UPDATE attempt_question SET question = replace(question, '\"model_version\":3', '\"model_version\":1')";
-    database.db.execute_unprepared(sql).await.expect("an older model");
+    let sql = format!(
+        "UPDATE attempt_question SET question = replace(question, '\"model_version\":{MODEL_VERSION}', '\"model_version\":1')"
+    );
+    database.db.execute_unprepared(&sql).await.expect("an older model");
     let (said, _, code) = replay(&practice);
     assert!(said.contains("Questions not made again: 2. The filter model was version 1 then") && code == 3, "{said}");
     fates.app.stop().await;

@@ -35,6 +35,9 @@ fn seen(settings: &[(&str, &str)]) -> (String, i32) {
     (said, output.status.code().expect("an exit code"))
 }
 
+/// The bank that the program carries, as a folder.
+const BANK: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/question-bank");
+
 /// The line about something.
 #[track_caller]
 fn line<'s>(said: &'s str, about: &str) -> &'s str {
@@ -140,13 +143,17 @@ async fn all_is_well_and_each_setting_that_is_not_changes_its_line() {
     }
     assert_eq!(code, if behind { 2 } else { i32::from(!line(&said, "Disk").starts_with("OK")) }, "{said}");
 
-    let none = well.folder.path().join("none");
+    assert!(!said.contains("Question bank"), "the built-in one: {said}");
+    let [none, kept] = ["none", "kept"].map(|name| well.folder.path().join(name));
     for (name, value, about, how, says) in [
         ("public_address", "http://training.example.org", "Settings", "Look", "without TLS"),
         ("secure_cookies", "false", "Settings", "Wrong", "would also travel in the clear"),
         ("listen", "0.0.0.0:8080", "Settings", "Look", "for other machines"),
         ("smtp_port", "1", "Mail", "Wrong", "What to do: Look at smtp_host"),
         ("backup_folder", none.to_str().expect("UTF-8"), "Backups", "Wrong", "there is none yet"),
+        ("bank_folder", "/nowhere", "Question bank", "Wrong", "bank_folder /nowhere: the folder cannot be listed"),
+        ("bank_folder", kept.to_str().expect("UTF-8"), "Question bank", "Look", "there is no scenario in bank_folder"),
+        ("bank_folder", BANK, "Question bank", "OK", " scenarios in bank_folder"),
         ("database_url", "sqlite:/nowhere/at-all.db", "Database", "Wrong", "there is none at /nowhere/at-all.db"),
         (
             "database_url",
@@ -159,7 +166,7 @@ async fn all_is_well_and_each_setting_that_is_not_changes_its_line() {
         let (said, code) = well.said_with(&[(name, value)]);
         let found = line(&said, about);
         assert!(found.starts_with(how) && found.contains(says), "{said}");
-        assert!(code == 2 || how == "Look", "{code} {said}");
+        assert!(code == 2 || how != "Wrong", "{code} {said}");
     }
     well.close().await;
 }
@@ -198,6 +205,41 @@ async fn what_is_wrong_in_the_database_and_on_the_disk_is_said() {
     well.close().await;
 }
 
+#[tokio::test]
+async fn a_backup_whose_name_lies_in_the_future_is_said_and_is_not_the_newest() {
+    let well = Well::new().await;
+    let future = well.newest_backup.with_file_name("sootmark-29990101T000000Z.sqlite");
+    std::fs::copy(&well.newest_backup, &future).expect("copied");
+    let (said, _) = well.said_with(&[]);
+    let found = line(&said, "Backups");
+    assert!(found.starts_with("Look. Backups: the newest of 1 is 0 hours old, and every byte"), "{said}");
+    let name = future.display();
+    let told = format!("The name of {name} lies in the future. What to do: Look at this machine's clock.");
+    assert!(found.contains(&told), "{said}");
+    std::fs::remove_file(&well.newest_backup).expect("removed");
+    let (said, code) = well.said_with(&[]);
+    let told = format!("Wrong. Backups: there is none but {name}, whose name lies in the future. ");
+    assert!(line(&said, "Backups").starts_with(&told) && code == 2, "{said}");
+    well.close().await;
+}
+
+#[tokio::test]
+async fn a_guard_and_an_index_that_are_gone_are_named() {
+    let well = Well::new().await;
+    let (guard, name) = match well.db.get_database_backend() {
+        DbBackend::Postgres => ("tr_record_entry_truncate ON record_entry", "tr_record_entry_truncate"),
+        _ => ("tr_record_entry_delete", "tr_record_entry_delete"),
+    };
+    well.run(&format!("DROP TRIGGER {guard}; DROP INDEX ix_certificate_person")).await;
+    let (said, code) = well.said_with(&[]);
+    let told = format!(
+        "Wrong. Tables: triggers, which refuse change and removal, are missing or are not as the program made them: \
+         {name}; indexes are missing or are not as the program made them: ix_certificate_person. What to do: "
+    );
+    assert!(line(&said, "Tables").starts_with(&told) && code == 2, "{said}");
+    well.close().await;
+}
+
 /// Settings lent to the program's group are well kept; open to everybody they are not.
 #[test]
 fn a_file_of_settings_with_a_secret_may_be_lent_to_a_group_but_not_to_everybody() {
@@ -212,6 +254,23 @@ fn a_file_of_settings_with_a_secret_may_be_lent_to_a_group_but_not_to_everybody(
             .env("SOOTMARK_DATA_FOLDER", folder.path());
         let said = String::from_utf8(command.output().expect("the program runs").stdout).expect("UTF-8");
         assert!(line(&said, "Keys").starts_with(how) && !said.contains(SECRETS[0]), "{said}");
+    }
+}
+
+/// An invitation's link in one of them opens an account, also after letters go another way.
+#[test]
+fn letters_that_others_may_read_are_found() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let mail = folder.path().join("mail");
+    std::fs::create_dir(&mail).expect("a folder");
+    let data = folder.path().to_str().expect("UTF-8");
+    for (bits, how) in [(0o700, "OK. Keys: "), (0o755, "Look. Keys: "), (0o711, "Look. Keys: ")] {
+        mode(&mail, bits);
+        let (said, _) = seen(&[("data_folder", data)]);
+        let found = line(&said, "Keys");
+        assert!(found.starts_with(how), "{said}");
+        let told = found.contains(mail.to_str().expect("UTF-8")) && found.contains("700 for a folder");
+        assert_eq!(told, bits != 0o700, "{said}");
     }
 }
 

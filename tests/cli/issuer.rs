@@ -33,14 +33,19 @@ async fn keys_are_shown_and_renewed() {
 #[test]
 fn the_database_that_holds_the_key_is_its_owners_alone() {
     let folder = tempfile::tempdir().expect("a folder");
+    let roster = folder.path().join("roster.csv");
+    std::fs::write(&roster, "name,email,branch,role\nAda,ada@example.org,Coldbrook,administrator\n").expect("a roster");
+    // The first command on a new machine.
     let output = Command::new(env!("CARGO_BIN_EXE_sootmark"))
-        .args(["issuer", "keys"])
+        .args(["people", "import", "roster.csv", "--add-branches"])
+        .current_dir(folder.path())
         .env_remove("SOOTMARK_SETTINGS")
         .env_remove("SOOTMARK_DATABASE_URL")
         .env("SOOTMARK_DATA_FOLDER", folder.path())
         .output()
         .expect("the program runs");
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    std::fs::remove_file(&roster).expect("nobody's secret");
     let mut files = 0;
     for entry in std::fs::read_dir(folder.path()).expect("the folder") {
         let entry = entry.expect("an entry");

@@ -11,10 +11,12 @@ mod issuer;
 mod journey;
 mod judge;
 mod log;
+mod no_database;
 mod people;
 mod person;
 mod qti;
 mod record;
+mod removed;
 
 use std::io::Write as _;
 use std::process::{Command, Stdio};

@@ -62,6 +62,32 @@ async fn all_there_is_about_a_person_is_written_out() {
     database.close().await;
 }
 
+#[tokio::test]
+async fn the_help_names_every_member_of_an_export_and_no_other() {
+    let database = OneDatabase::fresh().await;
+    let fates = Fates::on(database.db.clone()).await;
+    let out = database.folder.path().join("owen.json");
+    let out = out.to_str().expect("UTF-8");
+    let (_, wrong, code) = run(&database.url, &["people", "export", OWEN, "--out", out]);
+    assert_eq!(code, 0, "{wrong}");
+    let owen: Value = serde_json::from_str(&std::fs::read_to_string(out).expect("the file")).expect("JSON");
+    let mut members: Vec<&str> = owen.as_object().expect("an object").keys().map(String::as_str).collect();
+    members.sort_unstable();
+    let (help, _, _) = run(&database.url, &["people", "export", "--help"]);
+    let (_, list) = help.split_once("The file is one JSON object:\n").expect("the list");
+    let (list, _) = list.split_once("Moments are in UTC").expect("its end");
+    // Two spaces in front of a member, more in front of what goes on.
+    let names = list.lines().filter_map(|line| line.strip_prefix("  ").filter(|rest| !rest.starts_with(' ')));
+    let mut named: Vec<&str> = names.map(|rest| rest.split(' ').next().unwrap_or_default()).collect();
+    named.sort_unstable();
+    assert_eq!(named, members);
+    // The file as it is says where the chain ended.
+    let (said, wrong, code) = run(&database.url, &["audit", "verify", "--head", out]);
+    assert!(said.contains("Heads given with --head: 1, all in the chain.") && code == 0, "{said}{wrong}");
+    fates.app.stop().await;
+    database.close().await;
+}
+
 /// Every column of every table that holds the text.
 async fn holders(db: &Db, text: &str) -> Vec<String> {
     let rows = async |sql: String| {

@@ -13,6 +13,9 @@ use sootmark::mail::letter::{self, ExaminationResult};
 use sootmark::mail::sender::{Round, Sender};
 use sootmark::mail::transport::Transport;
 use sootmark::store::outbox;
+use std::fs::Permissions;
+use std::os::unix::fs::PermissionsExt as _;
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use tokio::io::{AsyncBufReadExt as _, AsyncWriteExt as _, BufReader};
@@ -158,13 +161,19 @@ async fn without_a_mail_server_letters_are_files() {
     let app = TestApp::start().await;
     invite(&app, "Ada", "ada@example.org").await;
     let folder = tempfile::tempdir().expect("a folder");
+    // As an earlier program has made it: open to everybody.
+    let (mail, open) = (folder.path().join("mail"), Permissions::from_mode(0o755));
+    std::fs::create_dir(&mail).and_then(|()| std::fs::set_permissions(&mail, open)).expect("a folder");
     let settings = Settings { data_folder: folder.path().to_owned(), ..Settings::default() };
     let there = sender(&app, Transport::from_settings(&settings).expect("a way out"));
     assert_eq!(there.send_due().await.expect("a round"), Round { sent: 1, put_off: 0 });
-    let files: Vec<_> = std::fs::read_dir(folder.path().join("mail")).expect("the folder").collect();
+    let mode = |path: &Path| std::fs::metadata(path).expect("it is there").permissions().mode() & 0o777;
+    assert_eq!(mode(&mail), 0o700, "a link in a letter opens an account");
+    let files: Vec<_> = std::fs::read_dir(&mail).expect("the folder").collect();
     assert_eq!(files.len(), 1);
     let file = files[0].as_ref().expect("a file").path();
     assert_eq!(file.extension().and_then(|ending| ending.to_str()), Some("eml"));
+    assert_eq!(mode(&file), 0o600);
     assert!(std::fs::read_to_string(file).expect("a letter").contains("ada@example.org"));
     app.stop().await;
 }

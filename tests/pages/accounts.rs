@@ -1,7 +1,8 @@
 //! Signing in and out, one's own password and units: as people do it in a browser without scripts.
 
 use crate::support::app::{PASSWORD, TestApp, address_of};
-use crate::support::client::Client;
+use crate::support::client::{Client, FORM, Reply, encoded};
+use sootmark::config::Settings;
 use sootmark::domain::people::Role;
 
 async fn sign_in(browser: &mut Client, email: &str, password: &str) -> (u16, String) {
@@ -116,6 +117,111 @@ async fn wrong_passwords_cost_time_but_nobody_is_locked_out() {
     assert_eq!(sign_in(&mut browser, &address_of(Role::Trainer), PASSWORD).await.0, 303, "others do not wait");
     app.clock.advance(2);
     assert_eq!(sign_in(&mut browser, &email, PASSWORD).await.0, 303);
+    app.stop().await;
+}
+
+/// The cookie by which a browser is known, as it was set.
+fn cookie_of_browser<'r>(reply: &'r Reply, name: &str) -> &'r str {
+    let cookies = reply.headers.iter().filter(|(header, _)| header == "set-cookie").map(|(_, cookie)| cookie.as_str());
+    cookies.into_iter().find(|cookie| cookie.starts_with(&format!("{name}="))).expect("a cookie of the browser")
+}
+
+#[tokio::test]
+async fn a_browser_that_is_known_gets_in_beside_whoever_guesses_at_the_same_address() {
+    let app = TestApp::start().await;
+    let email = address_of(Role::Technician);
+    let signs_in = async |email: &str, password: &str, cookie: &str| {
+        let headers = [FORM[0], FORM[1], ("Cookie", cookie)];
+        app.browser().send("POST", "/sign-in", &headers, &encoded(&[("email", email), ("password", password)])).await
+    };
+    let first = signs_in(&email, PASSWORD, "").await;
+    let cookie = cookie_of_browser(&first, "sootmark-browser");
+    for part in ["HttpOnly", "SameSite=Lax", "Path=/", "Max-Age=7776000"] {
+        assert!(cookie.contains(part), "{part} in {cookie}");
+    }
+    let own = cookie.split(';').next().expect("a pair");
+    let other = signs_in(&address_of(Role::Trainer), PASSWORD, "").await;
+    let others = cookie_of_browser(&other, "sootmark-browser").split(';').next().expect("a pair");
+    let mut looked_at = 0;
+    for second in 0..200 {
+        let guess = signs_in(&email, "guess guess", if second % 2 == 0 { "" } else { others }).await;
+        looked_at += usize::from(guess.text().contains("is not right"));
+        if second % 7 == 0 {
+            let reply = signs_in(&email, PASSWORD, own).await;
+            assert_eq!(reply.status, 303, "after {second} s: {}", reply.text());
+            assert!(cookie_of_browser(&reply, "sootmark-browser").starts_with(own), "it stays the same");
+        }
+        app.clock.advance(1);
+    }
+    assert!(looked_at <= 15, "{looked_at}");
+    for cookie in ["", others] {
+        let reply = signs_in(&email, PASSWORD, cookie).await;
+        assert!(reply.status == 422 && reply.text().contains("Wait "), "{cookie}: {}", reply.text());
+    }
+    app.stop().await;
+    let app = TestApp::start_with(Settings::default()).await;
+    let reply = app.browser().post("/sign-in", &[("email", &email), ("password", PASSWORD)]).await;
+    assert!(cookie_of_browser(&reply, "__Host-sootmark-browser").contains("Secure"));
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn who_came_by_a_letter_is_known_where_they_did() {
+    let app = TestApp::start_with(Settings { behind_proxy: true, secure_cookies: false, ..Settings::default() }).await;
+    let mut manager = app.signed_in(Role::ServiceManager).await;
+    let branch = app.branch.to_string();
+    let invitee = [("name", "New"), ("email", "new@example.org"), ("branch", branch.as_str()), ("role", "technician")];
+    assert_eq!(manager.post("/people/invite", &invitee).await.status, 303);
+    let letters = app.letters().await;
+    let link = letters[0].text_body.split_whitespace().find_map(|word| word.split_once("/invitation/"));
+    let chosen =
+        [("token", link.expect("a link").1), ("password", "mill pond lantern"), ("again", "mill pond lantern")];
+    let from = |address: &'static str| [FORM[0], FORM[1], ("X-Forwarded-For", address)];
+    let accepted = app.browser().send("POST", "/invitation", &from("192.0.2.7"), &encoded(&chosen)).await;
+    assert_eq!(accepted.status, 303, "{}", accepted.text());
+    // Many guess at the account, each from an address of its own.
+    let with = |password| encoded(&[("email", "new@example.org"), ("password", password)]);
+    for at in 0..25 {
+        let address = format!("198.51.100.{at}");
+        let headers = [FORM[0], FORM[1], ("X-Forwarded-For", address.as_str())];
+        app.browser().send("POST", "/sign-in", &headers, &with("guess guess")).await;
+    }
+    for (address, status) in [("192.0.2.8", 422), ("192.0.2.7", 303)] {
+        let reply = app.browser().send("POST", "/sign-in", &from(address), &with("mill pond lantern")).await;
+        assert_eq!(reply.status, status, "{address}: {}", reply.text());
+    }
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn guesses_at_sign_in_keep_nobody_from_their_own_deeds() {
+    let app = TestApp::start().await;
+    let email = address_of(Role::Technician);
+    let mut here = app.signed_in(Role::Technician).await;
+    let mut stranger = app.browser();
+    for _ in 0..100 {
+        sign_in(&mut stranger, &email, "guess guess").await;
+        app.clock.advance(1);
+    }
+    let (_, text) = sign_in(&mut stranger, &email, PASSWORD).await;
+    assert!(text.contains("That was wrong several times. Wait "), "{text}");
+    let change =
+        |old: &'static str| [("old_password", old), ("password", "mill pond lantern"), ("again", "mill pond lantern")];
+    // A session that was left open is no way to guess: what is typed in it is counted too, apart.
+    for _ in 0..5 {
+        let wrong = here.post("/account/password", &change("guess guess")).await;
+        assert!(wrong.text().contains("This is not your password of until now."), "{}", wrong.text());
+    }
+    let waits = here.post("/account/password", &change(PASSWORD)).await;
+    assert!(waits.status == 422 && waits.text().contains("Wait 2 s"), "{}", waits.text());
+    app.clock.advance(2);
+    assert_eq!(here.post("/account/password", &change(PASSWORD)).await.status, 303);
+    // Nor the other way round: what was typed wrongly in a session costs nothing at sign-in.
+    let mut trainer = app.signed_in(Role::Trainer).await;
+    for _ in 0..5 {
+        assert_eq!(trainer.post("/account/password", &change("guess guess")).await.status, 422);
+    }
+    assert!(app.signs_in(&address_of(Role::Trainer), PASSWORD).await);
     app.stop().await;
 }
 

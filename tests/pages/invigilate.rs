@@ -116,6 +116,8 @@ async fn a_code_that_opens_nothing_says_why_changes_nothing_and_is_on_record() {
         assert_eq!(refused.status, 422, "{typed}");
         assert!(refused.text().contains(says), "{typed}: {}", refused.text());
         assert!(refused.body.contains(&format!("id=\"code-{SCHEME}-error\"")), "beside its field");
+        let field = refused.body.split("<input").find(|input| input.contains(&format!("id=\"code-{SCHEME}\"")));
+        assert!(field.expect("the field").contains(&format!("value=\"{typed}\"")), "as it was typed");
     }
     assert_eq!(manager.post(&format!("/invigilate/{id}/close"), &[]).await.status, 303);
     let closed = begin(&mut browser, &code).await;

@@ -3,6 +3,7 @@
 use crate::support::app::{TestApp, address_of};
 use crate::support::client::Reply;
 use sootmark::config::{Secret, Settings};
+use sootmark::domain::aftertreatment::MODEL_VERSION;
 use sootmark::domain::people::Role;
 
 const TOKEN: &str = "a token of a test, at least 32 characters";
@@ -86,6 +87,28 @@ async fn requests_are_counted_by_pattern_and_nothing_that_anybody_sent_is_a_labe
     ] {
         assert!((value(text, name) - is).abs() < 0.1, "{name} {text}");
     }
-    assert!(text.contains("sootmark_build_info{version=\"0.1.0\",model=\"3\",schema=\"m0"), "{text}");
+    let build = format!("sootmark_build_info{{version=\"0.1.0\",model=\"{MODEL_VERSION}\",schema=\"m0");
+    assert!(text.contains(&build), "{text}");
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn a_backup_from_the_future_says_nothing_about_how_old_the_newest_is() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let settings = Settings {
+        secure_cookies: false,
+        metrics_token: Some(Secret::new(TOKEN.to_owned())),
+        backup_folder: Some(folder.path().to_owned()),
+        ..Settings::default()
+    };
+    let app = TestApp::start_with(settings).await;
+    let make = |name: &str| std::fs::write(folder.path().join(name), "").expect("a file");
+    make("sootmark-20300101T000000Z.sqlite");
+    let text = asked(&app, &format!("Bearer {TOKEN}")).await.body;
+    assert!(text.contains("\nsootmark_backups_kept 1\n") && !text.contains("\nsootmark_backup_age_seconds "), "{text}");
+    // Two days before the test's clock.
+    make("sootmark-20261122T080000Z.sqlite");
+    let text = asked(&app, &format!("Bearer {TOKEN}")).await.body;
+    assert!((value(&text, "sootmark_backup_age_seconds") - 172_800.0).abs() < 0.1, "{text}");
     app.stop().await;
 }

@@ -178,6 +178,24 @@ async fn a_wrong_password_signs_nothing_is_on_record_and_has_to_wait() {
 }
 
 #[tokio::test]
+async fn guesses_at_sign_in_keep_nobody_from_signing() {
+    let app = TestApp::start_with_bank().await;
+    let (person, by) = (technician(&app).await, assessor(&app, Role::Trainer).await);
+    let id = open(&app, by, person, Task::StopAndCall).await;
+    mark_all(&app, by, id, &[]).await;
+    let mut browser = app.signed_in(Role::Trainer).await;
+    browser.get("/observe").await;
+    for role in [Role::Trainer, Role::Technician] {
+        for _ in 0..6 {
+            assert!(!app.signs_in(&address_of(role), "guess guess").await);
+        }
+        assert!(!app.signs_in(&address_of(role), PASSWORD).await, "{role} has to wait at sign-in");
+    }
+    assert_eq!(sign(&mut browser, id, PASSWORD, PASSWORD).await.status, 303);
+    app.stop().await;
+}
+
+#[tokio::test]
 async fn after_signing_nothing_changes_any_more() {
     let app = TestApp::start_with_bank().await;
     let (person, by) = (technician(&app).await, assessor(&app, Role::Trainer).await);
@@ -187,7 +205,10 @@ async fn after_signing_nothing_changes_any_more() {
     let before = observations::steps(&app.deeds.db, id).await.expect("the steps");
     let mut browser = app.signed_in(Role::Trainer).await;
     browser.get("/observe").await;
-    assert_eq!(mark(&mut browser, id, 1, "not_seen", "").await.status, 409);
+    let late = mark(&mut browser, id, 1, "not_seen", "").await;
+    assert_eq!(late.status, 409);
+    assert!(late.text().contains("Both have signed this checklist."), "{}", late.text());
+    assert!(!late.text().contains("question"), "words about examinations: {}", late.text());
     let path = format!("/observe/{id}/steps/1");
     let fields = [("mark".to_owned(), "not_seen".to_owned()), ("remark".to_owned(), String::new())];
     assert_eq!(browser.post_by_script(&path, &fields).await.status, 410);
@@ -250,6 +271,41 @@ async fn nobody_watches_themselves_and_no_stranger_writes() {
     assert_eq!(second.get(&format!("/observe/{id}/review")).await.status, 404);
     assert_eq!(refusals(&app, "observation", id.0).await, ["own_hand", "other_branch", "not_the_assessor"]);
     assert!(observations::steps(&app.deeds.db, id).await.expect("the steps").is_empty());
+    app.stop().await;
+}
+
+/// What the form of a step holds: the mark that is chosen, the remark, and what is said about saving.
+fn step_on(page: &Reply, place: usize) -> (Option<String>, String, String) {
+    let form = page.between(&format!("id=\"step-{place}\""), "</form>").expect("the step");
+    let between = |start: &str, end: &str| {
+        let from = form.find(start).expect("a start") + start.len();
+        form[from..from + form[from..].find(end).expect("an end")].to_owned()
+    };
+    let chosen = form.split("<input").find(|input| input.split('>').next().is_some_and(|tag| tag.contains(" checked")));
+    let mark = chosen.and_then(|input| input.split("value=\"").nth(1)).and_then(|value| value.split('"').next());
+    let remark = between("name=\"remark\" rows=\"2\">", "</textarea>");
+    (mark.map(str::to_owned), remark, between("role=\"status\">", "</p>"))
+}
+
+#[tokio::test]
+async fn a_step_that_is_refused_keeps_what_was_typed_and_no_other_step_takes_it() {
+    let app = TestApp::start_with_bank().await;
+    let (mut browser, id) = opened(&app).await;
+    assert_eq!(mark(&mut browser, id, 1, "seen", "Saved before.").await.status, 303);
+    assert_eq!(mark(&mut browser, id, 2, "seen", "Of the other step.").await.status, 303);
+    let long = "a".repeat(501);
+    for (typed, remark, chosen) in
+        [("", "Said without a mark.", None), ("not_seen", long.as_str(), Some("not_seen")), ("perhaps", "Odd.", None)]
+    {
+        let refused = mark(&mut browser, id, 1, typed, remark).await;
+        assert_eq!(refused.status, 422, "{typed}");
+        let shown = (chosen.map(str::to_owned), remark.to_owned(), "Not saved yet.".to_owned());
+        assert_eq!(step_on(&refused, 1), shown, "{typed}");
+        let other = (Some("seen".to_owned()), "Of the other step.".to_owned(), "Saved 08:00:00".to_owned());
+        assert_eq!(step_on(&refused, 2), other, "{typed}");
+    }
+    let kept = observations::steps(&app.deeds.db, id).await.expect("the steps");
+    assert_eq!(kept[0].marked.remark, "Saved before.", "nothing was saved");
     app.stop().await;
 }
 

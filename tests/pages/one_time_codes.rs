@@ -321,6 +321,7 @@ async fn of_three_windows_with_one_code_one_gets_in_on_both_databases() {
                 password: PASSWORD,
                 address: "192.0.2.1",
                 before: None,
+                browser: None,
                 device: Device::Computer,
             };
             let SignIn::Begun(half, WaitsFor::Code) = sign_in(&deeds, claim).await.expect("the store") else {

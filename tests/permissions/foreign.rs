@@ -9,7 +9,7 @@ use sootmark::domain::people::{EmailAddress, PersonName, Role};
 use sootmark::domain::units::TemperatureUnit;
 use sootmark::store::people::NewPerson;
 use sootmark::store::{StoreError, branches, people, write};
-use sootmark::web::routes::{RouteRow, TABLE};
+use sootmark::web::routes::{RouteRow, TABLE, Verb};
 
 /// A certificate's number in its right form, which was never given out.
 const NOBODYS: Number = Number { year: 2019, running: 987 };
@@ -141,5 +141,43 @@ async fn a_certificate_of_another_branch_is_not_changed_and_looks_like_none_to_w
         assert_eq!(of_theirs.seen(), of_none.seen(), "{deed}");
         assert_eq!(of_theirs.status, 404, "{deed}");
     }
+    app.stop().await;
+}
+
+/// Forms to a draft: with nothing in them, with what its pages send, and wrong.
+const TO_A_DRAFT: [&[(&str, &str)]; 7] = [
+    &[],
+    &[("remark", " "), ("deed", "approve")],
+    &[("remark", "A remark of the test."), ("deed", "approve")],
+    &[("remark", "A remark of the test."), ("deed", "send_back")],
+    &[("remark", "A remark of the test."), ("deed", "no such deed")],
+    &[("deed", "take_back")],
+    &[("deed", "keep"), ("text", "title: theirs"), ("revision", "1"), ("base", "0"), ("key", "fire/new")],
+];
+
+/// The walks above look at what belongs to who sat or to a branch. A draft belongs to its author until it is sent, and other
+/// trainers may come to these addresses.
+#[tokio::test]
+async fn a_draft_that_was_not_sent_looks_to_another_trainer_like_none() {
+    let app = start().await;
+    app.person("Test second", "second-trainer@example.org", Role::Trainer).await;
+    let mut browser = app.signed_in_as("second-trainer@example.org").await;
+    let mut found = Vec::new();
+    let rows: Vec<_> = TABLE.iter().filter(|row| row.path.starts_with("/templates/drafts/{id}")).collect();
+    assert_eq!(rows.len(), 4, "the addresses were not found");
+    for row in rows {
+        let path = path_of(row, Role::Trainer);
+        if row.method == Verb::GET {
+            found.extend(differs(&mut browser, row, &path).await);
+            continue;
+        }
+        for fields in TO_A_DRAFT {
+            let theirs = browser.post(&path, fields).await;
+            let none = browser.post(&missing(row.path, &path), fields).await;
+            let same = theirs.seen() == none.seen() && theirs.status >= 400;
+            found.extend((!same).then(|| format!("{path} {fields:?}: {}, and {}", theirs.status, none.status)));
+        }
+    }
+    assert_eq!(found, [] as [String; 0]);
     app.stop().await;
 }

@@ -8,6 +8,7 @@ use sootmark::mail::sender::{Round, Sender};
 use sootmark::mail::transport::Transport;
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex};
+use std::time::Duration;
 use tokio::io::{AsyncBufReadExt as _, AsyncWriteExt as _, BufReader};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::Notify;
@@ -31,6 +32,8 @@ enum Mood {
     DropsInTheLetter,
     /// Takes the letter and hangs up before it says so.
     TakesAndDrops,
+    /// Takes the letter, says so, and then says nothing to the goodbye.
+    HangsAtTheEnd,
 }
 
 struct Peer {
@@ -115,6 +118,10 @@ impl Peer {
                 (text, _) if text.starts_with("DATA") => {
                     in_letter = true;
                     "354 go on\r\n"
+                }
+                (text, Mood::HangsAtTheEnd) if text.starts_with("QUIT") => {
+                    std::future::pending::<()>().await;
+                    ""
                 }
                 (text, _) if text.starts_with("QUIT") => "221 bye\r\n",
                 _ => "250 ok\r\n",
@@ -212,5 +219,68 @@ async fn a_mail_server_that_hangs_slows_no_page_and_a_sender_that_dies_costs_no_
     let second = next.send_due().await.expect("a round");
     assert_eq!((first.sent + second.sent, first.put_off + second.put_off), (11, 0));
     assert_eq!(peer.taken().values().copied().collect::<Vec<_>>(), [1; 11], "each of them once");
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn a_letter_that_a_silent_mail_server_keeps_is_put_off_and_holds_up_no_other() {
+    let app = TestApp::start().await;
+    let (peer, transport) = Peer::listen(Mood::Hangs).await;
+    let impatient = transport.clone().with_patience(Duration::from_millis(5));
+    for number in 0..2 {
+        invite(&app, number).await;
+    }
+    let letter = app.letters().await.remove(0);
+    let sender = Sender::new(&app.deeds, impatient.clone(), CancellationToken::new());
+    assert_eq!(sender.send_due().await.expect("a round"), Round { sent: 0, put_off: 2 }, "each had its turn");
+    assert_eq!(sender.send_due().await.expect("a round"), Round::default(), "not again at once");
+    // What the log and the page Letters say of it, and what `sootmark doctor` hears.
+    let error = impatient.deliver(1, &letter).await.expect_err("it says nothing");
+    assert_eq!(error.without_addresses(), "not taken: no answer within 0.005 s");
+    let error = impatient.greets().await.expect_err("it says nothing");
+    assert_eq!(error.to_string(), "not taken: no answer within 0.005 s");
+    let page = app.signed_in(Role::Administrator).await.get("/letters").await.body;
+    assert!(page.contains("no answer within 0.005 s"), "{page}");
+
+    peer.is(Mood::Takes);
+    app.clock.advance(60);
+    let sender = Sender::new(&app.deeds, transport, CancellationToken::new());
+    assert_eq!(sender.send_due().await.expect("a round"), Round { sent: 2, put_off: 0 });
+    assert_eq!(peer.taken().values().copied().collect::<Vec<_>>(), [1; 2], "each of them once");
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn a_letter_is_sent_once_the_mail_server_says_so_whatever_it_says_to_the_goodbye() {
+    let app = TestApp::start().await;
+    let (peer, transport) = Peer::listen(Mood::HangsAtTheEnd).await;
+    for number in 0..2 {
+        invite(&app, number).await;
+    }
+    let sender = Sender::new(&app.deeds, transport, CancellationToken::new());
+    assert_eq!(sender.send_due().await.expect("a round"), Round { sent: 2, put_off: 0 });
+    app.clock.advance(30 * 24 * 3600);
+    assert_eq!(sender.send_due().await.expect("a round"), Round::default());
+    assert_eq!(peer.taken().values().copied().collect::<Vec<_>>(), [1; 2], "each of them once");
+    app.stop().await;
+}
+
+/// The same way a program stops that does not know what became of a COMMIT.
+#[tokio::test]
+async fn who_is_told_to_stop_waits_for_no_mail_server_and_the_letter_goes_later() {
+    let app = TestApp::start().await;
+    let (peer, transport) = Peer::listen(Mood::Hangs).await;
+    let stop = CancellationToken::new();
+    invite(&app, 0).await;
+    let sending = tokio::spawn(Sender::new(&app.deeds, transport.clone(), stop.clone()).run());
+    peer.hanging.notified().await;
+    stop.cancel();
+    sending.await.expect("it ends, and in order");
+    peer.is(Mood::Takes);
+    let next = Sender::new(&app.deeds, transport, CancellationToken::new());
+    assert_eq!(next.send_due().await.expect("a round"), Round::default(), "its lease holds");
+    app.clock.advance(3600);
+    assert_eq!(next.send_due().await.expect("a round"), Round { sent: 1, put_off: 0 });
+    assert_eq!(peer.taken().values().copied().collect::<Vec<_>>(), [1]);
     app.stop().await;
 }

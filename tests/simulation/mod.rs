@@ -19,3 +19,4 @@ mod power;
 mod restarts;
 mod servers;
 mod serving;
+mod turns;

@@ -14,7 +14,7 @@ async fn work_until_refused(deeds: &Deeds, email: &str) -> u64 {
     let deeds = Deeds { throttle: Throttle::default(), ..deeds.clone() };
     let before = deeds.hashing.worked();
     let password = "not the password at all";
-    let claim = Claim { email, password, address: "192.0.2.1", before: None, device: Device::Unknown };
+    let claim = Claim { email, password, address: "192.0.2.1", before: None, browser: None, device: Device::Unknown };
     let refused = sign_in(&deeds, claim).await.expect("an answer");
     assert!(matches!(refused, SignIn::Refused), "{refused:?}");
     deeds.hashing.worked() - before

@@ -3,12 +3,14 @@
 use crate::mail::mail_server_that;
 use crate::support::app::PASSWORD;
 use crate::support::client::{Client, FORM, encoded};
-use crate::support::program::Workshop;
+use crate::support::program::{Program, Workshop};
 use sootmark::domain::scenario::Question;
 use sootmark::domain::scenario::question::Kind;
-use sootmark::store::attempts;
+use sootmark::store::{attempts, outbox};
+use std::os::unix::fs::PermissionsExt as _;
+use std::path::Path;
 use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
-use tokio::net::TcpStream;
+use tokio::net::{TcpListener, TcpStream};
 
 const SCHEME: &str = "first-day";
 
@@ -181,4 +183,57 @@ async fn sign_ins_and_refused_access_stand_in_the_log_with_a_number_and_no_name(
         assert!(!log.iter().any(|line| line.contains(never)), "{never}");
     }
     workshop.close().await;
+}
+
+/// A mail server that takes the connection and says nothing.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_silent_mail_server_keeps_the_program_from_nothing() {
+    let (workshop, _) = Workshop::with_technicians(1, SCHEME).await;
+    let silent = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
+    let port = silent.local_addr().expect("an address").port().to_string();
+    let mut program = workshop.serve_with(&[
+        ("SOOTMARK_MAIL_TRANSPORT", "smtp"),
+        ("SOOTMARK_SMTP_HOST", "127.0.0.1"),
+        ("SOOTMARK_SMTP_PORT", &port),
+        ("SOOTMARK_SMTP_TLS", "none"),
+    ]);
+    let mut client = Client::new(program.address);
+    client.get("/forgotten").await;
+    assert_eq!(client.post("/forgotten", &[("email", "sitter0@example.org")]).await.status, 200);
+    let held = silent.accept().await.expect("it comes with the letter");
+    assert_eq!(client.get("/ready").await.status, 200);
+    program.terminate();
+    assert_eq!(program.end().code(), Some(0), "it ended in order, with the connection open");
+    drop(held);
+    let db = workshop.open().await;
+    assert_eq!(outbox::waiting(&db).await.expect("the outbox"), 1, "the letter is not lost");
+    db.close().await.expect("it closes");
+    workshop.close().await;
+}
+
+/// Whatever the umask, and whichever setting names the database.
+#[tokio::test]
+async fn what_the_program_makes_is_closed_to_other_users() {
+    let place = tempfile::tempdir().expect("a folder");
+    let database = place.path().join("our data.sqlite");
+    // Source: RFC 3986 section 2.1: %20 is a space.
+    let url = format!("sqlite:{}", place.path().join("our%20data.sqlite").display());
+    let made = place.path().join("made");
+    let workshop = Workshop::without_people(&made, &url);
+    let program = Program::start(workshop.command(&["sh", "-c", "umask 0; exec \"$0\" \"$@\""], "127.0.0.1:0"));
+    let program = program.expect("the program serves");
+    let mode = |path: &Path| std::fs::metadata(path).expect("it is there").permissions().mode() & 0o777;
+    let beside = |end: &str| place.path().join(format!("our data.sqlite{end}"));
+    assert_eq!([mode(&database), mode(&beside("-wal")), mode(&beside("-shm"))], [0o600; 3]);
+    assert_eq!([mode(&made), mode(&made.join("mail"))], [0o700; 2]);
+    program.kill();
+
+    // The database in the data folder, too.
+    let whole = place.path().join("whole");
+    let mut command = workshop.command(&["sh", "-c", "umask 0; exec \"$0\" \"$@\""], "127.0.0.1:0");
+    command.env_remove("SOOTMARK_DATABASE_URL").env("SOOTMARK_DATA_FOLDER", &whole);
+    let program = Program::start(command).expect("the program serves");
+    assert_eq!([mode(&whole), mode(&whole.join("mail"))], [0o700; 2]);
+    assert_eq!(mode(&whole.join("sootmark.sqlite")), 0o600);
+    program.kill();
 }

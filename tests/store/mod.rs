@@ -5,6 +5,7 @@ mod assignments;
 mod attempts;
 mod bank_documents;
 mod certification;
+mod guards;
 pub(crate) mod migrations;
 mod observations;
 mod opening;

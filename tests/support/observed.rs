@@ -8,7 +8,7 @@ use sootmark::domain::people::Role;
 use sootmark::store::{ObservationId, PersonId, observations, people};
 
 /// Both passwords as they are.
-pub(crate) const BOTH: Passwords<'static> = Passwords { assessor: PASSWORD, candidate: PASSWORD, address: "192.0.2.1" };
+pub(crate) const BOTH: Passwords<'static> = Passwords { assessor: PASSWORD, candidate: PASSWORD };
 
 /// The branch's person of a role, as an assessor.
 pub(crate) async fn assessor(app: &TestApp, role: Role) -> Assessor {

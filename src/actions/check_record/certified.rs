@@ -1,12 +1,14 @@
-//! Holding decisions, appeals, certificates, what was done to them and what asks for refreshers against the record.
+//! Holding later proposals, decisions, appeals, certificates, what was done to them and what asks for refreshers against the record.
 //!
-//! Does not say whether a decision was right: that its proposal follows from the sitting is told by the examination's check.
+//! Does not say whether a decision was right. That its proposal and its certificate follow from the sitting is told by the
+//! examination's check, in `proposed`, which also names what of a first proposal cannot be told.
 
 use super::{RecordChecked, detail};
 use crate::domain::certification::certificate::EventKind;
 use crate::domain::units::Moment;
 use crate::store::certificates::{Certificate, KeptEvent};
 use crate::store::decisions::{self, Appeal, AppealDecision, Decision};
+use crate::store::proposals::{self, KeptProposal};
 use crate::store::read::certification;
 use crate::store::record::{self, RecordEntry};
 use crate::store::triggers::KeptTrigger;
@@ -16,7 +18,8 @@ use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Deeds of which each entry has a row that tells the same.
-const DEEDS: [&str; 6] = [
+const DEEDS: [&str; 7] = [
+    "certification_proposed",
     "certification_decided",
     "appeal_lodged",
     "appeal_decided",
@@ -61,6 +64,10 @@ pub(super) async fn check_certification(
     let by_rule: BTreeSet<AttemptId> =
         decided.iter().filter(|one| one.decided_by.is_none()).map(|one| one.attempt_id).collect();
     let mut rows: Vec<Bound> = decided.iter().filter(|one| one.decided_by.is_some()).map(of_decision).collect();
+    // The first about a sitting is told by the entry about its grading.
+    let mut first = BTreeSet::new();
+    let later = proposals::all(db).await?.into_iter().filter(|kept| !first.insert(kept.entry.attempt_id));
+    rows.extend(later.map(|kept| of_later_proposal(&kept)));
     rows.extend(decisions::all_appeals(db).await?.iter().map(of_appeal));
     rows.extend(decisions::all_appeal_decisions(db).await?.iter().map(of_appeal_decision));
     let everyone = certification::of_everyone(db, None).await?;
@@ -126,6 +133,19 @@ fn places_are_taken(certificates: &[&Certificate], found: &mut RecordChecked) {
         if renewed && last.get(&of).is_some_and(|last| last.id == certificate.id) {
             found.fault(format!("certificate {}", certificate.number), "it is marked as renewed, and none is later");
         }
+    }
+}
+
+fn of_later_proposal(kept: &KeptProposal) -> Bound {
+    let of = &kept.entry;
+    Bound {
+        what: format!("a later proposal about attempt {}", of.attempt_id),
+        entry: of.record_entry_id,
+        deed: "certification_proposed",
+        at: of.made_at,
+        by: Some(None),
+        person: Some(of.person_id),
+        detail: vec![("attempt", json!(of.attempt_id)), ("proposal", json!(of.proposal))],
     }
 }
 

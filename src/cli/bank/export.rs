@@ -25,7 +25,7 @@ impl Export {
     /// Runs the command.
     pub(crate) async fn run(self, settings: Option<&Path>) -> Result<ExitCode, Failure> {
         let settings = start::settings(settings)?;
-        let deeds = start::deeds(&settings).await?;
+        let deeds = start::deeds_on_what_is_there(&settings).await?;
         start::bank(&settings, &deeds).await?;
         let documents = latest_published_of_kind(&deeds.db, DocumentKind::Template).await?;
         deeds.db.close().await?;

@@ -44,7 +44,7 @@ impl Import {
             return Err(format!("{folder}: there is no scenario below templates/. Name the folder above it.").into());
         }
         let settings = start::settings(settings)?;
-        let deeds = start::deeds(&settings).await?;
+        let deeds = start::deeds_on_what_is_there(&settings).await?;
         start::bank(&settings, &deeds).await?;
         let done = self.take(&deeds, &files).await;
         deeds.db.close().await?;

@@ -28,12 +28,13 @@ pub(super) async fn looked_at(settings: &Settings, db: Option<&Db>, clock: &Cloc
         None => None,
     };
     let failed = last.and_then(|last| last.failed);
-    let Some((at, newest)) = listed.last() else {
-        let says = failed
-            .map_or("there is none yet".to_owned(), |cause| format!("there is none; the last try failed: {cause}"));
-        return wrong("Backups", says, "`sootmark serve` makes one at its start; look into its log when it does not.");
+    // One from the future was made by a wrong clock: how old it is, nobody knows.
+    let now = clock.now();
+    let from_future = listed.iter().find(|(at, _)| *at > now).map(|(_, file)| file.display());
+    let Some((at, newest)) = listed.iter().rfind(|(at, _)| *at <= now) else {
+        return none(failed, from_future.map(|file| file.to_string()));
     };
-    let age_h = (clock.now().0 - at.0).max(0) / 3_600_000_000;
+    let age_h = (now.0 - at.0) / 3_600_000_000;
     let name = newest.display();
     if let Err(cause) = is_as_written(newest) {
         return wrong(
@@ -48,14 +49,28 @@ pub(super) async fn looked_at(settings: &Settings, db: Option<&Db>, clock: &Cloc
     }
     let says = format!(
         "the newest of {} is {age_h} hours old, and every byte of it is as it was written: {name}",
-        listed.len()
+        listed.iter().filter(|(at, _)| *at <= now).count()
     );
-    match age_h > 2 * i64::from(settings.backup_every_hours) {
-        true => wrong(
-            "Backups",
-            says,
-            format!("One was due every {} hours. Look whether `sootmark serve` runs.", settings.backup_every_hours),
-        ),
-        false => ok("Backups", says),
+    if age_h > 2 * i64::from(settings.backup_every_hours) {
+        let todo =
+            format!("One was due every {} hours. Look whether `sootmark serve` runs.", settings.backup_every_hours);
+        return wrong("Backups", says, todo);
     }
+    match from_future {
+        Some(file) => look("Backups", format!("{says}. The name of {file} lies in the future"), CLOCK),
+        None => ok("Backups", says),
+    }
+}
+
+const CLOCK: &str =
+    "Look at this machine's clock. If it is right, take the file away: it was made when the clock was wrong.";
+
+/// There is none whose age is known.
+fn none(failed: Option<String>, from_future: Option<String>) -> Finding {
+    if let Some(file) = from_future {
+        return wrong("Backups", format!("there is none but {file}, whose name lies in the future"), CLOCK);
+    }
+    let says =
+        failed.map_or("there is none yet".to_owned(), |cause| format!("there is none; the last try failed: {cause}"));
+    wrong("Backups", says, "`sootmark serve` makes one at its start; look into its log when it does not.")
 }

@@ -74,7 +74,8 @@ async fn whole(db: &Db) -> Result<Finding, StoreError> {
         false => wrong(
             "Tables",
             unsound.join("; "),
-            "Stop the program, keep the file as it is, restore the last good backup elsewhere, and look at the disk.",
+            "Stop the program, keep the database as it is, restore the last good backup elsewhere, and look at the disk \
+             and at who can change the database.",
         ),
     })
 }

@@ -21,7 +21,7 @@ pub(super) struct Doctor {}
 
 const HELP: &str = "Looked at are: the settings; the database (whether it answers, keeps what it was told, is of this program, and is whole);
 the chain of the record and its head; the clock; the disk; who can read the files; mail (nothing is sent); letters that wait;
-backups. The program may serve meanwhile.
+the folder of the question bank, where one is set; backups. The program may serve meanwhile.
 
 Each line begins with OK, Look or Wrong, says what it is about and what was found, and, where something should be done, what.
 
@@ -98,6 +98,7 @@ async fn looked_at(settings: &Settings, file: Option<&Path>, clock: &Clock) -> V
     if let Some(db) = &db {
         findings.push(mail::letters(db).await);
     }
+    findings.extend(place::bank(settings));
     findings.push(backups::looked_at(settings, db.as_ref(), clock).await);
     findings
 }

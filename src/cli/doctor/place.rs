@@ -1,8 +1,11 @@
-//! The settings, the disk, and who can read the files.
+//! The settings, the disk, who can read the files, and the folder of the question bank.
 
 use super::{Finding, look, ok, wrong};
 use crate::actions::keep_backups::backups_in;
+use crate::bank_files;
+use crate::cli::sheet::counted;
 use crate::config::Settings;
+use crate::domain::bank::Bank;
 use crate::store::backup::file_of;
 use crate::store::unproven_machine;
 use std::os::unix::fs::PermissionsExt as _;
@@ -92,7 +95,8 @@ fn free(place: &Path) -> std::io::Result<u64> {
     Ok(disk.f_bavail.saturating_mul(disk.f_frsize))
 }
 
-/// Whether other users of this machine can read the keys: that which signs certificates is in the database.
+/// Whether other users of this machine can read the keys: that which signs certificates is in the database, and what opens an
+/// account in letters that are kept as files.
 pub(super) fn readers(settings: &Settings, file: Option<&Path>) -> Finding {
     let mut secret: Vec<(PathBuf, u32)> = Vec::new();
     if let Some(database) = file_of(settings.database().reveal()) {
@@ -104,6 +108,8 @@ pub(super) fn readers(settings: &Settings, file: Option<&Path>) -> Finding {
     }
     let holds_secrets =
         settings.smtp_password.is_some() || settings.database_url.is_some() || settings.metrics_token.is_some();
+    // Looked at when letters leave by SMTP as well: earlier ones may lie there.
+    secret.push((settings.data_folder.join("mail"), NOBODY_ELSE));
     // The settings may belong to somebody who changes them, and be lent to the program's group.
     secret.extend(file.filter(|_| holds_secrets).map(|file| (file.to_owned(), NO_STRANGER)));
     let backups = settings.backup_folder.as_deref().and_then(|folder| backups_in(folder).ok());
@@ -117,7 +123,36 @@ pub(super) fn readers(settings: &Settings, file: Option<&Path>) -> Finding {
         false => look(
             "Keys",
             format!("other users of this machine may read {}", read_by_others.join(", ")),
-            "Let only the program's user read them: chmod 600. The key that signs certificates and hashes of passwords are in them.",
+            "Let only the program's user read them: chmod 600, and 700 for a folder. The key that signs certificates, hashes of \
+             passwords or links that open accounts are in them.",
         ),
     }
+}
+
+/// What is in the folder of the question bank; nothing is said where the built-in one is used. Only read: scenarios are tried by
+/// `sootmark bank check` and at each start.
+pub(super) fn bank(settings: &Settings) -> Option<Finding> {
+    const ABOUT: &str = "Question bank";
+    let folder = settings.bank_folder.as_deref()?;
+    let place = folder.display();
+    let (documents, mut problems) = match bank_files::of_folder(folder) {
+        Ok(found) => found,
+        Err(error) => {
+            let says = format!("bank_folder {place}: the folder cannot be listed: {error}");
+            let todo = "Name the folder of a question bank, or take bank_folder out: `sootmark serve` does not start.";
+            return Some(wrong(ABOUT, says, todo));
+        }
+    };
+    let (bank, broken) = Bank::read(&documents);
+    problems.extend(broken);
+    let todo = format!("`sootmark bank check {place}` lists everything. The program leaves out what is broken.");
+    if let Some(first) = problems.first() {
+        let says = format!("{} in bank_folder {place}; the first: {first}", counted(problems.len(), "problem"));
+        return Some(look(ABOUT, says, todo));
+    }
+    let scenarios = bank.templates().count();
+    Some(match scenarios {
+        0 => look(ABOUT, format!("there is no scenario in bank_folder {place}"), todo),
+        _ => ok(ABOUT, format!("{} in bank_folder {place}", counted(scenarios, "scenario"))),
+    })
 }

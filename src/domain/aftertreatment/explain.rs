@@ -121,6 +121,7 @@ const fn limit(limit: Limit) -> &'static str {
         Limit::ParkedFrom => "the level from which a parked regeneration is needed",
         Limit::ActiveFrom => "the level from which an active regeneration begins",
         Limit::SpeedFloor => "the lowest engine speed for an active regeneration",
+        Limit::LightOff => "the lowest outlet temperature at which an active regeneration begins",
         Limit::AdviseFrom => "the level from which more load is advised",
         Limit::AshService => "the level from which a service cleaning is due",
         Limit::HoursBetween => "the engine hours that must lie between two parked regenerations",
@@ -156,6 +157,7 @@ fn fact(fact: Fact, holds: bool) -> String {
         Fact::PlaceSafe => pick("the place is safe for hot gas", "the place is not safe for hot gas"),
         Fact::PlaceHazardous => pick("the place is hazardous", "the place is not hazardous"),
         Fact::EngineRunning => pick("the engine runs", "the engine does not run"),
+        Fact::EngineWarm => pick("the engine is warm", "the engine is cold"),
         Fact::Standing => pick("the machine stands still", "the machine does not stand still"),
         Fact::InhibitOn => pick("the inhibit switch is on", "the inhibit switch is off"),
         Fact::Running(Regeneration::None) => pick("no regeneration is running", "a regeneration is running"),
@@ -175,13 +177,28 @@ fn fact(fact: Fact, holds: bool) -> String {
 pub const MEANINGFUL_TO_PERCENT: f64 = 1000.0;
 
 fn number(quantity: Quantity, unit: TemperatureUnit) -> String {
-    let shown = quantity.for_reader(unit);
+    let tenths = quantity.unit == Unit::Percent;
+    rounded(quantity.for_reader(unit), if tenths { 10.0 } else { 1.0 })
+}
+
+fn rounded(shown: Quantity, places: f64) -> String {
     let beyond = shown.unit == Unit::Percent && shown.value > MEANINGFUL_TO_PERCENT;
     if beyond || !shown.value.is_finite() {
         return "beyond any level".to_owned();
     }
-    let places = if shown.unit == Unit::Percent { 10.0 } else { 1.0 };
     Quantity::new((shown.value * places).round() / places, shown.unit).to_string()
+}
+
+/// A reading and its limit; with two decimals, cut off towards the reading's own side, where rounding would make them the same.
+fn told_apart(value: Quantity, limit: Quantity, unit: TemperatureUnit) -> (String, String) {
+    let (told, against) = (number(value, unit), number(limit, unit));
+    let (value, limit) = (value.for_reader(unit), limit.for_reader(unit));
+    if told != against || value.value == limit.value || !value.value.is_finite() {
+        return (told, against);
+    }
+    let hundredths = value.value * 100.0;
+    let cut = if value.value < limit.value { hundredths.floor() } else { hundredths.ceil() };
+    (Quantity::new(cut / 100.0, value.unit).to_string(), rounded(limit, 100.0))
 }
 
 impl Comparison {
@@ -197,13 +214,8 @@ impl Comparison {
                     (Relation::AtMost, true) => "is not above",
                     (Relation::AtMost, false) => "is above",
                 };
-                format!(
-                    "{} ({}) {stands} {} ({})",
-                    reading(which),
-                    number(value, unit),
-                    limit(against),
-                    number(limit_value, unit)
-                )
+                let (value, against_value) = told_apart(value, limit_value, unit);
+                format!("{} ({value}) {stands} {} ({against_value})", reading(which), limit(against))
             }
         }
     }

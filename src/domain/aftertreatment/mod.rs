@@ -29,4 +29,4 @@ pub mod thermal;
 pub mod words;
 
 /// The version of the filter model. A question stores it; when any answer of the model changes, it grows.
-pub const MODEL_VERSION: u32 = 3;
+pub const MODEL_VERSION: u32 = 4;

@@ -15,7 +15,7 @@ use super::judgement::Route;
 use super::kinetics;
 use super::profile::{Profile, Way};
 use super::situation::{Enclosure, Regeneration, Situation};
-use conditions::{ash_due, percent, place_safe, soot_at_least, too_often_held_back, too_slow};
+use conditions::{ash_due, percent, place_safe, soot_at_least, too_cool, too_often_held_back, too_slow, what_burns};
 use serde::{Deserialize, Serialize};
 
 /// A row of the table.
@@ -34,7 +34,7 @@ pub enum Rule {
     ParkedNeededInHazard,
     /// The engine runs in a closed building.
     EngineRunsIndoors,
-    /// The machine stands with a hot outlet over something that burns.
+    /// The machine stands with a hot outlet over, beside or under something that burns.
     HotOverDryGround,
     /// A parked regeneration is running.
     ParkedRuns,
@@ -50,6 +50,8 @@ pub enum Rule {
     InhibitWithoutNeed,
     /// An active regeneration is due, but the engine turns too slowly.
     ActiveDueTooSlow,
+    /// An active regeneration is due, but the exhaust of a warm engine is too cool for it to begin.
+    ActiveDueTooCool,
     /// An active regeneration is due.
     ActiveDue,
     /// The work now done will not keep the soot below the active level.
@@ -62,7 +64,7 @@ pub enum Rule {
 
 impl Rule {
     /// Every rule, most important first; the last always holds.
-    pub const TABLE: [(Self, Route); 18] = [
+    pub const TABLE: [(Self, Route); 19] = [
         (Self::BeyondStopLevel, Route::StopAndCall),
         (Self::ParkedRunsInHazard, Route::BreakOffParked),
         (Self::ActiveRunsInHazard, Route::HoldBackAndMove),
@@ -77,6 +79,7 @@ impl Rule {
         (Self::ActiveRuns, Route::LetActiveRun),
         (Self::InhibitWithoutNeed, Route::ReleaseInhibit),
         (Self::ActiveDueTooSlow, Route::RaiseSpeed),
+        (Self::ActiveDueTooCool, Route::WorkHarder),
         (Self::ActiveDue, Route::LetActiveRun),
         (Self::WorkTooLight, Route::WorkHarder),
         (Self::AshDue, Route::BookService),
@@ -86,7 +89,7 @@ impl Rule {
     /// Whether the rule holds for this situation, and what it compared to find out.
     #[must_use]
     pub fn examine(self, profile: &Profile, situation: &Situation) -> Finding {
-        let mut finding = Finding { rule: self, compared: [None; 5] };
+        let mut finding = Finding { rule: self, compared: [None; 6] };
         self.compare(profile, situation, &mut |comparison| {
             finding.note(comparison);
             true
@@ -115,7 +118,7 @@ impl Rule {
             }
             Self::HotOverDryGround => {
                 see(fact(Fact::Standing, s.standing))
-                    && see(fact(Fact::Ground(s.ground), s.ground.burns()))
+                    && see(what_burns(s))
                     && see(outlet(s, DRY_PLANTS_IGNITE_FROM_C, Limit::DryPlantsIgnite))
             }
             Self::ParkedRuns => see(running(s, Regeneration::Parked)),
@@ -125,6 +128,9 @@ impl Rule {
             Self::ActiveRuns => see(running(s, Regeneration::Active)),
             Self::InhibitWithoutNeed => see(fact(Fact::InhibitOn, s.inhibit_on)) && see(place_safe(s)),
             Self::ActiveDueTooSlow => active_due(profile, s, see) && see(too_slow(profile, s)),
+            Self::ActiveDueTooCool => {
+                active_due(profile, s, see) && see(fact(Fact::EngineWarm, s.engine_warm)) && see(too_cool(profile, s))
+            }
             Self::ActiveDue => active_due(profile, s, see),
             Self::WorkTooLight => work_too_light(profile, s, see),
             Self::AshDue => see(ash_due(profile, s)),
@@ -172,13 +178,13 @@ fn work_too_light(profile: &Profile, s: &Situation, see: &mut impl FnMut(Compari
 pub struct Finding {
     /// The rule.
     pub rule: Rule,
-    compared: [Option<Comparison>; 5],
+    compared: [Option<Comparison>; 6],
 }
 
 impl Finding {
     fn note(&mut self, comparison: Comparison) {
         let free = self.compared.iter_mut().find(|slot| slot.is_none());
-        debug_assert!(free.is_some(), "a rule compares at most five things");
+        debug_assert!(free.is_some(), "a rule compares at most six things");
         if let Some(slot) = free {
             *slot = Some(comparison);
         }

@@ -5,6 +5,7 @@
 
 use super::hazard::{self, BURNS_SKIN_FROM_C, DRY_PLANTS_IGNITE_FROM_C, Hazard};
 use super::profile::Profile;
+use super::rules;
 use super::situation::{Ground, Regeneration, Situation};
 use crate::units::{Quantity, Unit, plain_number};
 use serde::Serialize;
@@ -89,13 +90,17 @@ pub struct HazardReason {
     pub source: Source,
 }
 
-/// How hot the gas at the outlet is or, while a regeneration runs, can get, in deg C.
+/// How hot the gas at the outlet is or, while a regeneration runs or could begin at any moment, can get, in deg C.
 #[must_use]
 pub fn hottest_c(profile: &Profile, situation: &Situation) -> f64 {
+    let active_c = profile.active.gas_up_to_c;
+    let parked_c = active_c.max(profile.parked.temperature_c);
     let gas_c = match situation.regeneration {
+        Regeneration::Active => active_c,
+        Regeneration::Parked => parked_c,
+        Regeneration::None if rules::parked_is_needed(profile, situation) => parked_c,
+        Regeneration::None if rules::active_is_due(profile, situation) => active_c,
         Regeneration::None => f64::NEG_INFINITY,
-        Regeneration::Active => profile.active.gas_up_to_c,
-        Regeneration::Parked => profile.active.gas_up_to_c.max(profile.parked.temperature_c),
     };
     situation.outlet_c.max(gas_c)
 }

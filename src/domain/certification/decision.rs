@@ -103,12 +103,13 @@ pub enum Remedy {
     Annulled,
 }
 
-/// What upholding an appeal leads to.
+/// What upholding an appeal leads to. A sitting is overtaken when a mandatory safety question in one of its competences was missed
+/// since, or when a later sitting by the same scheme led to a certificate.
 #[must_use]
-pub const fn remedy(proposes: Proposes) -> Remedy {
+pub const fn remedy(proposes: Proposes, overtaken: bool) -> Remedy {
     match proposes {
-        Proposes::Grant => Remedy::Certificate,
-        Proposes::Refuse => Remedy::Annulled,
+        Proposes::Grant if !overtaken => Remedy::Certificate,
+        Proposes::Grant | Proposes::Refuse => Remedy::Annulled,
     }
 }
 
@@ -139,7 +140,13 @@ mod tests {
 
     #[test]
     fn an_appeal_never_makes_a_certificate_of_a_proposal_to_refuse() {
-        assert_eq!(remedy(Proposes::Grant), Remedy::Certificate);
-        assert_eq!(remedy(Proposes::Refuse), Remedy::Annulled);
+        assert_eq!(remedy(Proposes::Grant, false), Remedy::Certificate);
+        assert_eq!(remedy(Proposes::Refuse, false), Remedy::Annulled);
+    }
+
+    #[test]
+    fn an_appeal_gives_no_certificate_on_what_is_overtaken() {
+        assert_eq!(remedy(Proposes::Grant, true), Remedy::Annulled);
+        assert_eq!(remedy(Proposes::Refuse, true), Remedy::Annulled);
     }
 }

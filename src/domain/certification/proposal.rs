@@ -30,6 +30,11 @@ pub enum Ground {
         /// Their places in the form, from 1.
         positions: Vec<u32>,
     },
+    /// A mandatory safety question was missed in a later examination. That forbids a certificate on this one.
+    MissedSince {
+        /// The competence.
+        competence: String,
+    },
     /// Too little was right in all.
     Score {
         /// What was earned, in percent of all questions.
@@ -60,13 +65,16 @@ pub enum Ground {
     },
 }
 
-/// What the person brings beside the sitting, at the moment of the proposal.
+/// What the person brings beside the sitting, for and against, at the moment of the proposal.
 #[derive(Clone, Debug, Default)]
 pub struct Brought {
     /// The schemes by which they hold a certificate that stands.
     pub schemes: BTreeSet<String>,
     /// The practical tasks that an assessor has seen them do.
     pub practical: BTreeSet<String>,
+    /// The competences in which they missed a mandatory safety question after the sitting, and that no certificate on a later
+    /// sitting has made good.
+    pub missed_since: BTreeSet<String>,
 }
 
 /// A proposal.
@@ -74,7 +82,7 @@ pub struct Brought {
 pub struct Proposal {
     /// What is proposed.
     pub proposes: Proposes,
-    /// Whether a mandatory safety question was missed.
+    /// Whether a mandatory safety question was missed, in the sitting or since.
     pub safety_miss: bool,
     /// Everything that speaks against a certificate; empty exactly when one is proposed. The gravest comes first.
     pub grounds: Vec<Ground>,
@@ -84,10 +92,13 @@ pub struct Proposal {
 #[must_use]
 pub fn propose(scheme: &Scheme, outcome: &Outcome, brought: &Brought) -> Proposal {
     let mut grounds = Vec::new();
-    let safety_miss = !outcome.safety_misses.is_empty();
-    if safety_miss {
+    if !outcome.safety_misses.is_empty() {
         grounds.push(Ground::SafetyMiss { positions: outcome.safety_misses.clone() });
     }
+    let asked = scheme.parts.iter().map(|part| &part.competence);
+    let since = asked.filter(|competence| brought.missed_since.contains(*competence));
+    grounds.extend(since.map(|competence| Ground::MissedSince { competence: competence.clone() }));
+    let safety_miss = !grounds.is_empty();
     let percent = outcome.score_percent();
     if outcome.asked == 0 || percent < outcome.cut_percent {
         grounds.push(Ground::Score { percent, cut_percent: outcome.cut_percent });
@@ -163,7 +174,7 @@ mod tests {
 
     fn everything() -> Brought {
         let one = |word: &str| BTreeSet::from([word.to_owned()]);
-        Brought { schemes: one("before"), practical: one("parked-regeneration") }
+        Brought { schemes: one("before"), practical: one("parked-regeneration"), missed_since: BTreeSet::new() }
     }
 
     #[test]
@@ -178,6 +189,16 @@ mod tests {
         let proposal = proposal([true, true, true, false], &everything());
         assert_eq!((proposal.proposes, proposal.safety_miss), (Proposes::Refuse, true));
         assert_eq!(proposal.grounds[0], Ground::SafetyMiss { positions: vec![4] });
+    }
+
+    #[test]
+    fn a_safety_miss_since_is_refused_where_the_scheme_asks_for_the_competence() {
+        let missed =
+            |competence: &str| Brought { missed_since: BTreeSet::from([competence.to_owned()]), ..everything() };
+        let since = proposal([true; 4], &missed("fire"));
+        assert_eq!((since.proposes, since.safety_miss), (Proposes::Refuse, true));
+        assert_eq!(since.grounds, [Ground::MissedSince { competence: "fire".into() }]);
+        assert_eq!(proposal([true; 4], &missed("closed_spaces")).proposes, Proposes::Grant);
     }
 
     #[test]

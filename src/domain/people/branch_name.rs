@@ -16,7 +16,7 @@ impl BranchName {
     /// Reads a name by the rules of [`PersonName::parse`].
     ///
     /// # Errors
-    /// When nothing is left, when it is longer than 100 characters, or when a hidden character is in it.
+    /// When nothing that shows is left, when it is longer than 100 characters, or when a hidden character is in it.
     pub fn parse(text: &str) -> Result<Self, NotABranchName> {
         PersonName::parse(text).map(|name| Self(name.into())).map_err(|_| NotABranchName)
     }
@@ -48,7 +48,7 @@ mod tests {
     fn a_name_is_read_as_people_write_it() {
         assert_eq!(BranchName::parse("  Upper   Tarn ").unwrap().as_str(), "Upper Tarn");
         assert_eq!(BranchName::parse("Upper TARN").unwrap().folded(), "upper tarn");
-        for none in ["", "   ", "a\nb", "a\u{200B}b", &"x".repeat(101)] {
+        for none in ["", "   ", "a\nb", "a\u{200B}b", "a\u{2060}b", "\u{3164}", "\u{301}", &"x".repeat(101)] {
             assert_eq!(BranchName::parse(none), Err(NotABranchName), "{none:?}");
         }
     }

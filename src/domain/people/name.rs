@@ -1,9 +1,10 @@
 //! A person's name as it stands on lists, mails and certificates.
 
+use crate::visible::{is_hidden, says_something};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
-/// A name: 1 to 100 characters, one line, nothing invisible in it.
+/// A name: 1 to 100 characters, one line, nothing invisible in it and something that shows.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
 pub struct PersonName(String);
@@ -11,7 +12,7 @@ pub struct PersonName(String);
 /// Why a text cannot stand as a name.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum NameProblem {
-    /// Nothing was written.
+    /// Nothing was written, or nothing that shows.
     #[error("Write the person's name.")]
     Empty,
     /// Longer than fits a list or a certificate.
@@ -26,7 +27,7 @@ impl PersonName {
     /// Reads a name; spaces around it are dropped and several in a row become one.
     ///
     /// # Errors
-    /// When nothing is left, when it is longer than 100 characters, or when a control or direction character is in it.
+    /// When nothing that shows is left, when it is longer than 100 characters, or when a hidden character is in it.
     pub fn parse(text: &str) -> Result<Self, NameProblem> {
         let name = text.split(' ').filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ");
         if name.chars().any(is_hidden) {
@@ -34,10 +35,16 @@ impl PersonName {
         }
         let name = name.trim();
         match name.chars().count() {
-            0 => Err(NameProblem::Empty),
+            _ if !says_something(name) => Err(NameProblem::Empty),
             1..=100 => Ok(Self(name.to_owned())),
             _ => Err(NameProblem::TooLong),
         }
+    }
+
+    /// A name as it was taken once, whatever was taken then.
+    #[must_use]
+    pub fn kept(name: &str) -> Self {
+        Self(name.to_owned())
     }
 
     /// The name.
@@ -45,13 +52,6 @@ impl PersonName {
     pub fn as_str(&self) -> &str {
         &self.0
     }
-}
-
-/// Control characters, line and paragraph separators, direction overrides, zero-width spaces. The zero-width joiners
-/// stay allowed: some scripts need them.
-fn is_hidden(c: char) -> bool {
-    c.is_control()
-        || matches!(c, '\u{2028}' | '\u{2029}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}' | '\u{200B}' | '\u{200E}' | '\u{200F}' | '\u{FEFF}')
 }
 
 impl fmt::Display for PersonName {
@@ -92,12 +92,20 @@ mod tests {
         check("Ada\r\nBcc: b@example.org", Err(NameProblem::Hidden));
         check("Ada\0", Err(NameProblem::Hidden));
         check("Ada\u{202E}llevoL", Err(NameProblem::Hidden));
+        for hidden in ["\u{2060}", "Ada\u{AD}", "\u{3164}", "Ada\u{2800}Lovell"] {
+            check(hidden, Err(NameProblem::Hidden));
+        }
+        for nothing in ["\u{301}", "\u{200D}", " \u{FE0F} "] {
+            check(nothing, Err(NameProblem::Empty));
+        }
+        check("E\u{301}va", Ok("E\u{301}va"));
+        assert_eq!(PersonName::kept("Ada\u{AD}").as_str(), "Ada\u{AD}", "what was taken before is still a name");
     }
 
     proptest! {
         #[test]
         fn any_text_is_a_name_that_reads_the_same_again_or_is_refused(
-            text in ".{0,120}", near in "[ a-zA-ZäÖ'\u{a0}\u{3000}\u{200b}\u{200d}\u{2028}\t-]{0,110}",
+            text in ".{0,120}", near in "[ a-zA-ZäÖ'\u{a0}\u{3000}\u{200b}\u{200d}\u{2028}\u{2060}\u{301}\t-]{0,110}",
         ) {
             for text in [text, near] {
                 let Ok(name) = PersonName::parse(&text) else { continue };

@@ -22,6 +22,7 @@ pub mod grade;
 pub mod incident;
 pub mod invigilation;
 pub mod invitation;
+pub mod known_place;
 pub mod lesson_read;
 pub mod letter_refusal;
 pub mod named_trainer;

@@ -3,6 +3,7 @@
 use crate::actions::hold_debrief::{DebriefHeld, hold_debrief};
 use crate::actions::{read_answer, read_question};
 use crate::domain::bank::Bank;
+use crate::domain::visible::says_something;
 use crate::store::attempts::{self, AttemptKind};
 use crate::store::read::debriefs::awaited;
 use crate::store::{AttemptId, debriefs, people};
@@ -104,7 +105,9 @@ pub async fn hold(
     let attempt = attempt_id(&id)?;
     let mut form = Reader::new(&fields);
     let note = form.lines("note", |typed| match typed.trim() {
-        "" => Err("Write down what you went through, so that somebody can read it in three years."),
+        note if !says_something(note) => {
+            Err("Write down what you went through, so that somebody can read it in three years.")
+        }
         note if note.chars().count() > LONGEST_NOTE => Err("This is too long. Keep it under 2000 characters."),
         note => Ok(note.to_owned()),
     });

@@ -1,6 +1,6 @@
 //! `/invitation`: choosing a password with the link from a letter.
 
-use super::sign_in::set;
+use super::sign_in::{known_browser, set};
 use crate::actions::Token;
 use crate::actions::accept_invitation::{Acceptance, accept_invitation, invited};
 use crate::actions::refused_invitation::note_refused_invitation;
@@ -46,6 +46,7 @@ pub async fn submit(app: web::Data<App>, request: HttpRequest, fields: Fields) -
         Acceptance::Begun(session, waits_for) => {
             let mut reply = reply::see_other(&halfway::step(waits_for, ""));
             set(&mut reply, session::begun(&session, &app.settings))?;
+            set(&mut reply, known_browser(&app, &request, &session).await?)?;
             Ok(reply)
         }
         Acceptance::NotValid => not_valid(&app, Some(&token)).await,

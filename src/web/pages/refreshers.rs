@@ -63,7 +63,7 @@ pub async fn list(app: web::Data<App>, request: HttpRequest, reader: SignedIn) -
 pub async fn record(app: web::Data<App>, reader: SignedIn, fields: Fields) -> Result<HttpResponse, PageError> {
     let key = Token::from_text(fields.typed("key")).ok_or(PageError::Malformed("no key to write with"))?;
     let mut form = Reader::new(&fields);
-    let person = somebody(&app, &mut form, fields.typed("email")).await?;
+    let person = somebody(&app, &mut form).await?;
     let kind = form.line("kind", |typed| {
         Kind::ALL.into_iter().filter(chosen_by_hand).find(|kind| kind.id() == typed).ok_or("Choose what happened.")
     });
@@ -87,8 +87,10 @@ fn chosen_by_hand(kind: &Kind) -> bool {
     *kind != Kind::ChangedMachine
 }
 
-async fn somebody(app: &App, form: &mut Reader<'_>, typed: &str) -> Result<Option<Person>, PageError> {
-    let found = people::find_by_email_norm(&app.deeds.db, &typed.trim().to_lowercase()).await?;
+async fn somebody(app: &App, form: &mut Reader<'_>) -> Result<Option<Person>, PageError> {
+    let email = form.line("email", |typed| Ok::<_, String>(typed.trim().to_lowercase()));
+    let Some(email) = email else { return Ok(None) };
+    let found = people::find_by_email_norm(&app.deeds.db, &email).await?;
     if found.is_none() {
         form.wrong("email", "Nobody here has this address. Type the person's e-mail address.");
     }

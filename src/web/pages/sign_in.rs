@@ -64,16 +64,22 @@ pub async fn submit(app: web::Data<App>, request: HttpRequest, fields: Fields) -
         password: fields.typed("password"),
         address: &address,
         before,
+        browser: session::browser(&request, &app.settings),
         device: address::device(&request),
     };
     let wrong = match sign_in(&app.deeds, claim).await? {
-        SignIn::Begun(token, WaitsFor::Nothing) => return signed_in(&app, &token, Held::read(&fields), next).await,
+        SignIn::Begun(token, WaitsFor::Nothing) => {
+            let mut reply = signed_in(&app, &token, Held::read(&fields), next).await?;
+            set(&mut reply, known_browser(&app, &request, &token).await?)?;
+            return Ok(reply);
+        }
         SignIn::Begun(token, waits_for) => {
             let mut reply = match Held::read(&fields) {
                 Some(held) if waits_for == WaitsFor::Code => with_held(&app, &half(&app, token.clone()).await?, held)?,
                 _ => reply::see_other(&halfway::step(waits_for, next)),
             };
             set(&mut reply, session::begun(&token, &app.settings))?;
+            set(&mut reply, known_browser(&app, &request, &token).await?)?;
             return Ok(reply);
         }
         SignIn::Refused => "The e-mail address or the password is not right. Check both and try again.".to_owned(),
@@ -137,6 +143,17 @@ pub async fn leave(app: web::Data<App>, request: HttpRequest, _: SignedIn) -> Re
     let mut reply = reply::see_other(SIGNED_OUT);
     set(&mut reply, session::ended(&app.settings))?;
     Ok(reply)
+}
+
+/// The cookie by which the browser is known from now on with which somebody has begun a session.
+pub(super) async fn known_browser(
+    app: &App,
+    request: &HttpRequest,
+    session: &Token,
+) -> Result<actix_web::cookie::Cookie<'static>, PageError> {
+    let brought = session::browser(request, &app.settings);
+    let known = app.deeds.known_from(session, &address::of_reader(request, &app.settings), brought).await?;
+    Ok(session::known(&known, &app.settings))
 }
 
 /// Puts a cookie on a reply.

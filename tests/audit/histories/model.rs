@@ -163,25 +163,33 @@ impl Model {
         let (under, without) = (watch.id, dice.below(8) == 0);
         let typed = Typed { code: if without { "" } else { &watch.code }, address: "192.0.2.1" };
         let begun = begin_with_code(&world.deeds, person, TemperatureUnit::Celsius, SCHEME, typed).await;
-        let begun = begun.expect("the store");
+        let begun = match begun {
+            Err(ActionError::Store(StoreError::NotFound)) => None,
+            begun => Some(begun.expect("the store")),
+        };
         if let Some(open) = self.sittings.iter_mut().find(|sitting| sitting.who == who && sitting.graded.is_none()) {
             if !open.is_overdue(now) {
-                assert_eq!(begun, Begun::Sitting(open.id));
+                assert_eq!(begun, Some(Begun::Sitting(open.id)));
                 return;
             }
             open.graded = Some((now, None));
         }
         if let Some(missing) = self.missing(who, now) {
-            assert_eq!(begun, Begun::NotYet(missing));
+            assert_eq!(begun, Some(Begun::NotYet(missing)));
             tally.refused += 1;
             return;
         }
         if without {
-            assert_eq!(begun, Begun::CodeRefused(CodeRefused::Missing));
+            assert_eq!(begun, Some(Begun::CodeRefused(CodeRefused::Missing)));
             tally.refused += 1;
             return;
         }
-        let Begun::Sitting(id) = begun else { panic!("nothing is missing, and: {begun:?}") };
+        if !self.standing[who].active {
+            assert_eq!(begun, None, "whoever is suspended looks like nobody");
+            tally.refused += 1;
+            return;
+        }
+        let Some(Begun::Sitting(id)) = begun else { panic!("nothing is missing, and: {begun:?}") };
         let frozen = attempts::questions(&world.deeds.db, id).await.expect("the questions");
         let questions = frozen.iter().map(|asked| serde_json::from_str(&asked.question.json).expect("a question"));
         let questions: Vec<Question> = questions.collect();

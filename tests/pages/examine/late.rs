@@ -4,6 +4,7 @@ use super::{SCHEME, begun, deeds_of, hand_in_with, page_of, person, state};
 use crate::support::app::TestApp;
 use crate::support::sittings::{begin, fields_of, questions_of, right, wrong};
 use sootmark::actions::close_overdue::close_overdue;
+use sootmark::actions::load_bank::load_bank;
 use sootmark::domain::people::Role;
 use sootmark::domain::units::TemperatureUnit;
 use sootmark::store::attempts::{self, AttemptKind, AttemptState, NewAttempt};
@@ -130,5 +131,22 @@ async fn one_sitting_that_cannot_be_graded_keeps_no_other_open() {
     assert!(close_overdue(&app.deeds).await.is_err(), "the one that cannot be graded is not kept quiet");
     assert_eq!(state(&app, whole).await, AttemptState::Expired);
     assert_eq!(state(&app, opened).await, AttemptState::Open);
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn a_sitting_is_graded_though_one_of_its_competences_has_another_name_by_now() {
+    let app = TestApp::start_with_bank().await;
+    let person = app.person("Test sitter", "sitter@example.org", Role::Technician).await;
+    let attempt = crate::support::sittings::begin(&app, person, "first-day").await;
+    let mut files = sootmark::bank_files::embedded();
+    for file in &mut files {
+        file.text = file.text.replace("closed_spaces", "shut_spaces");
+    }
+    load_bank(&app.deeds, files, Vec::new(), 0).await.expect("the bank");
+    assert!(app.deeds.bank.now().bank.competences().iter().any(|competence| competence.id == "shut_spaces"));
+    app.clock.advance(24 * 3600);
+    assert_eq!(close_overdue(&app.deeds).await.expect("it can be graded"), 1);
+    assert!(attempts::find_result(&app.deeds.db, attempt).await.expect("the store").is_some());
     app.stop().await;
 }

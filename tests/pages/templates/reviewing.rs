@@ -47,7 +47,7 @@ async fn a_draft_goes_back_with_a_remark_and_forth_and_all_of_it_is_on_record() 
     let back = reviewer.post(&review, &[("remark", "Say which yard."), ("deed", "send_back")]).await;
     assert_eq!(back.location(), "/templates?done=sent_back", "{}", back.text());
     let again = reviewer.post(&review, &[("remark", "Good."), ("deed", "approve")]).await;
-    assert_eq!(again.status, 422, "it waits for no review now");
+    assert_eq!(again.status, 404, "it is its author's now");
     let page = trainer.get(&draft).await.text();
     assert!(page.contains("What Test second said") && page.contains("Say which yard."), "{page}");
 
@@ -83,7 +83,7 @@ async fn a_draft_that_was_taken_back_is_not_approved() {
     reviewer.get(&format!("{draft}/review")).await;
     assert_eq!(trainer.post(&draft, &[("deed", "take_back")]).await.location(), draft);
     let late = reviewer.post(&format!("{draft}/review"), &[("remark", "Good."), ("deed", "approve")]).await;
-    assert_eq!(late.status, 422);
+    assert_eq!(late.status, 404);
     assert_eq!(versions(&app.deeds.db, DocumentKind::Template, KEY).await.unwrap(), []);
     // Nobody else reads or changes what is being written.
     assert_eq!(reviewer.get(&draft).await.status, 404);

@@ -37,6 +37,7 @@ fn rows_of(step: &str) -> &'static str {
         "m0010_letters" => include_str!("m0010.sql"),
         "m0011_one_time_codes" => include_str!("m0011.sql"),
         "m0012_wrong_tries" => include_str!("m0012.sql"),
+        "m0013_known_places" => include_str!("m0013.sql"),
         _ => "",
     }
 }
@@ -71,6 +72,7 @@ fn in_the_way_of(step: &str) -> Option<(&'static str, &'static str)> {
             ("CREATE INDEX ix_recovery_code_person ON branch (name)", "DROP INDEX ix_recovery_code_person")
         }
         "m0012_wrong_tries" => ("CREATE INDEX ix_wrong_try_last ON branch (name)", "DROP INDEX ix_wrong_try_last"),
+        "m0013_known_places" => ("CREATE INDEX ix_known_place_last ON branch (name)", "DROP INDEX ix_known_place_last"),
         _ => return None,
     })
 }

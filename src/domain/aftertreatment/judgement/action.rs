@@ -6,7 +6,7 @@ use super::{Route, decide};
 use crate::aftertreatment::hazard::{self, DRY_PLANTS_IGNITE_FROM_C};
 use crate::aftertreatment::profile::{Profile, Way};
 use crate::aftertreatment::rules::{self, Comparison, Fact, Limit, Rule};
-use crate::aftertreatment::situation::{Enclosure, Regeneration, Situation};
+use crate::aftertreatment::situation::{Enclosure, Interlock, Regeneration, Situation};
 use serde::{Deserialize, Serialize};
 
 /// Something a person could do now.
@@ -100,6 +100,16 @@ impl Grounds {
 
     /// Why somebody must stay although no regeneration runs.
     fn needs_watching(&self, profile: &Profile, s: &Situation) -> Option<Comparison> {
+        // The gravest first.
+        if let Some(stop) = self.stop.filter(|_| s.engine_running) {
+            return Some(stop);
+        }
+        if !s.standing {
+            return Some(rules::fact(Fact::Standing, false));
+        }
+        if !s.park_brake {
+            return Some(rules::fact(Fact::InterlockOpen(Interlock::ParkBrake), true));
+        }
         let hot = rules::outlet(s, DRY_PLANTS_IGNITE_FROM_C, Limit::DryPlantsIgnite);
         if hazard::something_burns(s) && hot.holds() {
             return Some(hot);
@@ -107,9 +117,10 @@ impl Grounds {
         if !s.engine_running {
             return None;
         }
-        let closed = rules::fact(Fact::Enclosure(s.enclosure), s.enclosure == Enclosure::Closed);
+        // Under a roof, too, the gas gathers while nobody looks.
+        let gathers = rules::fact(Fact::Enclosure(s.enclosure), s.enclosure != Enclosure::Open);
         let begins = || self.hazard.filter(|_| rules::active_is_due(profile, s));
-        self.stop.or(Some(closed).filter(Comparison::holds)).or_else(begins)
+        Some(gathers).filter(Comparison::holds).or_else(begins)
     }
 
     /// The actions that nothing speaks against.

@@ -64,6 +64,60 @@ fn a_running_engine_is_not_left_alone_where_it_can_do_harm() {
 }
 
 #[test]
+fn a_machine_is_left_alone_only_when_it_stands_secured_and_the_gas_gets_away() {
+    // Common practice, no published source.
+    for (situation, because) in [
+        (Situation { standing: false, ..ready(20.0) }, "the machine does not stand still"),
+        (Situation { park_brake: false, ..ready(20.0) }, "the park brake is off"),
+        (
+            Situation { enclosure: Enclosure::OpenSided, ..ready(20.0) },
+            "the machine stands under a roof with open sides",
+        ),
+    ] {
+        assert_eq!(why(Action::LeaveUnattended, situation), because);
+    }
+}
+
+#[test]
+fn a_hot_machine_does_not_stay_beside_what_burns() {
+    let p = profile();
+    let hot = Situation { outlet_c: 300.0, ..ready(20.0) };
+    assert_eq!(judge(&p, &hot).route, Route::WorkOn);
+    for beside in [
+        Situation { ground: Ground::Straw, ..hot },
+        Situation { fuel_near: true, ..hot },
+        Situation { overhead: true, ..hot },
+    ] {
+        assert_eq!(judge(&p, &beside).route, Route::MoveFirst, "{beside:?}");
+        assert_eq!(judge(&p, &Situation { outlet_c: 120.0, ..beside }).route, Route::WorkOn, "cool enough");
+    }
+}
+
+#[test]
+fn where_an_active_one_waits_for_heat_more_load_is_advised() {
+    let p = profile();
+    let due = Situation { speed_rpm: 1800.0, outlet_c: p.active.light_off_c, ..ready(p.active.from_percent) };
+    assert_eq!(judge(&p, &due).route, Route::LetActiveRun);
+    let cool = Situation { outlet_c: p.active.light_off_c - 5.0, ..due };
+    assert_eq!(judge(&p, &cool).route, Route::WorkHarder);
+    assert_eq!(judge(&p, &Situation { engine_warm: false, ..cool }).route, Route::LetActiveRun, "it warms up first");
+}
+
+#[test]
+fn at_an_edge_the_numbers_say_on_which_side() {
+    let p = profile();
+    let clause = |soot: f64| why(Action::StartParked, ready(soot));
+    assert!(clause(p.stop_above_percent).contains("(110 %) is at or above"), "{}", clause(p.stop_above_percent));
+    let below = judge(&p, &ready(89.96)).reason.sentence(TemperatureUnit::Celsius);
+    let why_not_parked = why_not(&p, &ready(89.96), Route::StartParked).unwrap().missing(TemperatureUnit::Celsius);
+    assert_eq!(
+        why_not_parked.as_deref(),
+        Some("The soot load (89.96 %) is below the level from which a parked regeneration is needed (90 %)."),
+        "{below}"
+    );
+}
+
+#[test]
 fn in_a_hazardous_place_a_regeneration_may_be_stopped() {
     for regeneration in [Regeneration::Active, Regeneration::Parked] {
         let safe = Situation { regeneration, ..ready(40.0) };

@@ -165,10 +165,17 @@ impl Checker<'_, '_> {
                 self.report_band(*index, "ways", message);
             }
         }
-        // Common practice, no published source: no parked cleaning with the park brake off.
-        if !parked.interlocks.contains(&Interlock::ParkBrake) {
-            let message = "parked cleaning must not start with the park brake off; add \"park_brake\"".to_owned();
-            self.report("parked", "interlocks", message);
+        // Common practice, no published source: what the cleaning is parked for.
+        for (needed, without) in [
+            (Interlock::ParkBrake, "with the park brake off"),
+            (Interlock::Standing, "while the machine moves"),
+            (Interlock::EngineRunning, "with the engine off"),
+            (Interlock::InhibitOff, "while the inhibit switch is on"),
+        ] {
+            if !parked.interlocks.contains(&needed) {
+                let message = format!("parked cleaning must not start {without}; add \"{}\"", needed.id());
+                self.report("parked", "interlocks", message);
+            }
         }
     }
 
@@ -197,6 +204,14 @@ impl Checker<'_, '_> {
         {
             self.report("stop", "above", format!("no band begins at the stop level, {shown} %; let one begin there"));
             return;
+        }
+        // Between the two the machine would be used on, and nothing cleans it.
+        if let Some(parked) = &self.draft.cleaning.parked
+            && parked.to_percent < stop
+        {
+            let to = plain_number(parked.to_percent);
+            let message = format!("parked cleaning ends at {to} %, and nothing but service helps beyond; write {to} %");
+            self.report("stop", "above", message);
         }
         for (index, band) in &self.draft.bands.readable {
             self.stop_band(*index, band, stop);

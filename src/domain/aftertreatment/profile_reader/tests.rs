@@ -24,6 +24,10 @@ fn check(from: &str, to: &str, expected: &str) {
     assert_eq!(problems(&[(from, to)]), [expected], "{from:?} -> {to:?}");
 }
 
+/// Those of the good file, in its order.
+const INTERLOCKS: [Interlock; 5] =
+    [Interlock::Standing, Interlock::ParkBrake, Interlock::Neutral, Interlock::EngineRunning, Interlock::InhibitOff];
+
 #[test]
 fn the_good_file_is_read_whole() {
     let profile = read("test-1.toml", GOOD).unwrap();
@@ -33,7 +37,7 @@ fn the_good_file_is_read_whole() {
     assert!((profile.soot_mg_per_s.at(50.0, 1400.0).value - 0.3).abs() < 1e-12);
     assert!((profile.outlet_c.at(100.0, 2000.0).value - 500.0).abs() < 1e-9, "932 °F are 500 °C");
     assert!((profile.active.minutes - 30.0).abs() < 1e-12, "0.5 h are 30 min");
-    assert_eq!(profile.parked.interlocks, [Interlock::ParkBrake, Interlock::Neutral]);
+    assert_eq!(profile.parked.interlocks, INTERLOCKS);
     assert_eq!(profile.band(90.0).id, "very_high", "an edge belongs to the band above it");
     assert!((profile.thermal.cooling_s - 1200.0).abs() < 1e-9, "20 min are 1200 s");
     assert!((profile.engine.cold_after_s - 7200.0).abs() < 1e-9, "2 h are 7200 s");
@@ -78,9 +82,9 @@ fn words_nobody_knows_get_a_suggestion() {
         "filter.coating: \"catalyst\" is not known here; did you mean \"catalysed\"?",
     );
     check(
-        "[\"park_brake\", \"neutral\"]",
-        "[\"park_brake\", \"netural\"]",
-        "parked.interlocks[2]: \"netural\" is not known here; did you mean \"neutral\"?",
+        "\"neutral\"",
+        "\"netural\"",
+        "parked.interlocks[3]: \"netural\" is not known here; did you mean \"neutral\"?",
     );
     check(
         "inhibit = \"Held back.\"",
@@ -174,6 +178,20 @@ fn ways_and_levels_must_agree() {
         "derate_after = 2",
         "derate_after = 4",
         "inhibit.derate_after: 4 times must be below inhibit.parked_after, 4 times",
+    );
+}
+
+#[test]
+fn nothing_lies_between_parked_cleaning_and_the_stop_level() {
+    let between = "id = \"between\"\nname = \"between\"\nfrom = \"100 %\"\nto = \"110 %\"\nlamps = [\"filter\", \"warning\"]\n\
+        ways = [\"service\"]\npower = \"50 %\"\n\n[[band]]\nid = \"extreme\"";
+    assert_eq!(
+        problems(&[
+            ("to = \"110 %\"\nlamps", "to = \"100 %\"\nlamps"),
+            ("id = \"extreme\"", between),
+            ("to = \"110 %\"\nshortest", "to = \"100 %\"\nshortest"),
+        ]),
+        ["stop.above: parked cleaning ends at 100 %, and nothing but service helps beyond; write 100 %"]
     );
 }
 
@@ -284,9 +302,24 @@ fn people_must_be_told_everything() {
         "caution[6].signal: \"hint\" is not known here; known are danger, warning, caution, notice",
     );
     check(
-        "[\"park_brake\", \"neutral\"]",
-        "[\"neutral\"]",
+        "\"park_brake\", ",
+        "",
         "parked.interlocks: parked cleaning must not start with the park brake off; add \"park_brake\"",
+    );
+    check(
+        "\"standing\", ",
+        "",
+        "parked.interlocks: parked cleaning must not start while the machine moves; add \"standing\"",
+    );
+    check(
+        "\"engine_running\", ",
+        "",
+        "parked.interlocks: parked cleaning must not start with the engine off; add \"engine_running\"",
+    );
+    check(
+        ", \"inhibit_off\"",
+        "",
+        "parked.interlocks: parked cleaning must not start while the inhibit switch is on; add \"inhibit_off\"",
     );
 }
 

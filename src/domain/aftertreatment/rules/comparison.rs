@@ -37,6 +37,8 @@ pub enum Limit {
     ActiveFrom,
     /// Lowest engine speed for an active regeneration.
     SpeedFloor,
+    /// Lowest outlet temperature for an active regeneration to begin.
+    LightOff,
     /// More load is advised.
     AdviseFrom,
     /// A service cleaning is due.
@@ -73,6 +75,8 @@ pub enum Fact {
     PlaceHazardous,
     /// The engine runs.
     EngineRunning,
+    /// The engine is warm.
+    EngineWarm,
     /// The machine stands still.
     Standing,
     /// The inhibit switch is on.

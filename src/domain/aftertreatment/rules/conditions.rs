@@ -36,6 +36,13 @@ pub(in crate::aftertreatment) fn hazard(s: &Situation) -> Comparison {
     first.map_or(fact(Fact::PlaceHazardous, false), |(which, holds)| fact(which, holds))
 }
 
+/// The first thing here that hot gas or hot metal could set alight, or that the ground does not burn.
+pub(super) fn what_burns(s: &Situation) -> Comparison {
+    let ground = fact(Fact::Ground(s.ground), s.ground.burns());
+    let beside = [ground, fact(Fact::FuelNear, s.fuel_near), fact(Fact::Overhead, s.overhead)];
+    beside.into_iter().find(Comparison::holds).unwrap_or(ground)
+}
+
 /// The opposite of [`hazard`], as one fact.
 pub(super) fn place_safe(s: &Situation) -> Comparison {
     fact(Fact::PlaceSafe, !place_is_hazardous(s))
@@ -54,6 +61,13 @@ pub(super) fn too_slow(profile: &Profile, s: &Situation) -> Comparison {
     let rpm = |value| Quantity::new(value, Unit::Rpm);
     let floor = rpm(profile.active.min_speed_rpm);
     Comparison::new(Reading::Speed, rpm(s.speed_rpm), Relation::Below, Limit::SpeedFloor, floor)
+}
+
+/// Whether the outlet is cooler than an active regeneration needs to begin.
+pub(super) fn too_cool(profile: &Profile, s: &Situation) -> Comparison {
+    let celsius = |value| Quantity::new(value, Unit::Celsius);
+    let floor = celsius(profile.active.light_off_c);
+    Comparison::new(Reading::Outlet, celsius(s.outlet_c), Relation::Below, Limit::LightOff, floor)
 }
 
 /// Soot against one of the profile's levels.

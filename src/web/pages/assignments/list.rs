@@ -114,7 +114,8 @@ fn thing_of(bank: &Bank, typed: &str) -> Option<(Kind, String)> {
 
 /// Who it is for: a person by their address, or a group that was chosen.
 async fn whom(app: &App, form: &mut Reader<'_>, fields: &Fields) -> Result<Option<ToWhom>, PageError> {
-    let (email, group) = (fields.typed("email").trim(), fields.typed("group"));
+    let (email, group) = (form.line("email", |typed| Ok::<_, String>(typed.trim())), fields.typed("group"));
+    let Some(email) = email else { return Ok(None) };
     if !email.is_empty() && !group.is_empty() {
         form.wrong("email", "Write one person's address, or choose a group, not both.");
         return Ok(None);

@@ -3,7 +3,7 @@
 use super::super::record::{competence_name, incidents_in, said, scheme_title};
 use super::{decider, words};
 use crate::actions::Token;
-use crate::actions::appeal::{Heard, decide_appeal};
+use crate::actions::appeal::{Heard, decide_appeal, is_overtaken};
 use crate::actions::decide::{self, Asked, Decided, bar};
 use crate::domain::bank::Bank;
 use crate::domain::certification::decision::{Finding, Remedy, Verdict, remedy};
@@ -124,7 +124,7 @@ pub async fn decide(
     };
     let reason = form.lines("reason", |typed| match typed.trim() {
         "" => Ok(String::new()),
-        typed => said(typed, ""),
+        typed => said(typed, "Nobody can read this. Write why, or nothing."),
     });
     if let Some(reason) = reason {
         let asked = Asked { attempt, verdict, reason: &reason, key: key.as_str() };
@@ -196,6 +196,7 @@ async fn one(
     let closed = openness(kept.entry.examined_at, superseded, app.deeds.clock.now());
     let not_yours = barred.map(words::bar).or_else(|| words::closed(closed).filter(|_| decision.is_none()));
     let trained = who_trained(db, person.id).await?;
+    let overtaken = is_overtaken(db, &kept.entry).await?;
     let certificate = certificates::find_of_attempt(db, attempt).await?;
     let mut page = reader.page(&format!("Decision: {}", person.display_name), "/decisions");
     page.errors = errors;
@@ -227,7 +228,7 @@ async fn one(
         machines: machines(&kept),
         valid_until: kept.entry.valid_until.0,
         certificate: certificate.map(|of| of.number.to_string()),
-        remedy: match decision.as_ref().map(|decision| remedy(decision.proposes)) {
+        remedy: match decision.as_ref().map(|decision| remedy(decision.proposes, overtaken)) {
             Some(Remedy::Certificate) => "Upheld, the certificate that was proposed is granted.",
             _ => "Upheld, the examination does not count against the person. It still gives no certificate.",
         },

@@ -8,12 +8,13 @@ use crate::actions::issuer::{Issuer, issuer};
 use crate::domain::bank::Bank;
 use crate::domain::certification::certificate::Number;
 use crate::domain::certification::decision::Verdict;
+use crate::domain::people::Role;
 use crate::exchange::credential::{Certified, credential};
 use crate::exchange::paper::{Sheet, pdf};
 use crate::store::certificates::{self, Certificate};
 use crate::store::people::Person;
 use crate::store::read::certification;
-use crate::store::{branches, decisions, people, qualifications};
+use crate::store::{PersonId, RecordEntryId, branches, decisions, people, qualifications, record};
 use crate::web::dates::day;
 use crate::web::error::PageError;
 use crate::web::guard::SignedIn;
@@ -21,6 +22,7 @@ use crate::web::view::Page;
 use crate::web::{App, reply};
 use actix_web::{HttpResponse, web};
 use serde::Serialize;
+use serde_json::Value;
 
 /// In which form it is taken away.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -188,18 +190,37 @@ impl Ready {
     }
 }
 
-/// The role of whoever granted it, at first or on appeal. Who it was stands in the record.
+/// The role in which somebody granted it, at first or on appeal. Who it was stands in the record.
 async fn decided_by(app: &App, of: &Certificate) -> Result<String, PageError> {
     let (db, attempt) = (&app.deeds.db, of.entry.attempt_id);
     let decision = decisions::find(db, attempt).await?.filter(|decision| decision.verdict == Verdict::Granted);
     let by = match decision {
-        Some(decision) => decision.decided_by,
-        None => decisions::find_appeal_decision(db, attempt).await?.map(|heard| heard.decided_by),
+        Some(decision) => decision.decided_by.map(|by| (by, decision.record_entry_id)),
+        None => {
+            decisions::find_appeal_decision(db, attempt).await?.map(|heard| (heard.decided_by, heard.record_entry_id))
+        }
     };
     Ok(match by {
-        Some(by) => capitalised(people::by_id(db, by).await?.role.name()),
+        Some((by, entry)) => match role_at(app, by, entry).await? {
+            Some(role) => capitalised(role.name()),
+            None => "A person, not the rules".to_owned(),
+        },
         None => "The scheme's rules".to_owned(),
     })
+}
+
+/// The role that a person had at an entry of the record: what the first change after it changed, else today's. None where the
+/// record does not say it.
+async fn role_at(app: &App, person: PersonId, at: RecordEntryId) -> Result<Option<Role>, PageError> {
+    let db = &app.deeds.db;
+    // Today's is read first: a change that comes meanwhile is then among the entries.
+    let today = people::by_id(db, person).await?.role;
+    let entries = record::of_subject(db, "person", person.0).await?;
+    let Some(change) = entries.iter().find(|entry| entry.id > at && entry.deed == "person_changed") else {
+        return Ok(Some(today));
+    };
+    let detail: Value = serde_json::from_str(&change.detail).unwrap_or_default();
+    Ok(detail["role"]["from"].as_str().and_then(Role::from_id))
 }
 
 fn capitalised(word: &str) -> String {

@@ -17,6 +17,10 @@ pub(super) fn ground(bank: &Bank, of: &Ground) -> String {
                 places.join(", ")
             )
         }
+        Ground::MissedSince { competence } => format!(
+            "{}: a mandatory safety question was missed in a later examination. That forbids a certificate on this one.",
+            competence_name(bank, competence)
+        ),
         Ground::Score { percent, cut_percent } => {
             format!("{} % right in all; {} % are needed.", plain_number(percent.floor()), plain_number(*cut_percent))
         }

@@ -59,6 +59,8 @@ struct SchemeShown {
     needed: usize,
     /// The name of the field for the code, where somebody watches.
     code_field: Option<String>,
+    /// The code that was typed and refused.
+    code: String,
     mandatory: Vec<String>,
     stand: Stand,
     last: Option<Last>,
@@ -110,6 +112,9 @@ pub async fn begin(
         }
         Begun::CodeRefused(refused) => {
             let mut again = list(&app, &reader, None).await?;
+            if let Some(shown) = again.schemes.iter_mut().find(|shown| shown.id == *scheme) {
+                fields.typed(&field).clone_into(&mut shown.code);
+            }
             again.page.errors = vec![FieldError { field, message: why_refused(refused) }];
             reply::form_again(&app, TEMPLATE, &again)
         }
@@ -217,6 +222,7 @@ async fn scheme(
         minutes: scheme.time_limit_s / 60,
         extra: None,
         code_field: scheme.invigilated.then(|| code_field(&scheme.id)),
+        code: String::new(),
         needed: scheme.right_answers_needed(),
         mandatory: mandatory
             .filter(|competence| competence.mandatory)

@@ -4,6 +4,7 @@ use super::finished::{Seen, finished};
 use super::{assessor, number};
 use crate::actions::observe::{StepSaved, mark_step};
 use crate::domain::examination::observation::{Checklist, FrozenCaution, ListStep, Mark, Marked};
+use crate::domain::visible::says_something;
 use crate::store::observations::{self, KeptStep, Observation};
 use crate::store::people;
 use crate::web::dates::time_of_day;
@@ -57,6 +58,17 @@ pub(super) struct StepCard {
     pub(super) mark: Option<&'static str>,
     remark: String,
     saved: Option<String>,
+}
+
+impl StepCard {
+    /// Shows what was sent for the step and could not be taken, in place of what is saved.
+    fn take_back(&mut self, fields: &Fields) {
+        for choice in &mut self.choices {
+            choice.chosen = choice.value == fields.typed("mark");
+        }
+        fields.typed("remark").clone_into(&mut self.remark);
+        self.saved = None;
+    }
 }
 
 /// The steps of a list with what was saved for them.
@@ -138,6 +150,7 @@ pub async fn save(
     let mut form = Reader::new(&fields);
     let mark = form.line("mark", |typed| Mark::from_id(typed).ok_or("Choose how the step was done."));
     let remark = form.lines("remark", |typed| match typed.trim() {
+        text if !says_something(text) => Ok(String::new()),
         text if text.chars().count() > LONGEST_REMARK => Err("This remark is too long. Keep it under 500 characters."),
         text => Ok(text.to_owned()),
     });
@@ -151,7 +164,11 @@ pub async fn save(
         }
         let at_the_step = |error: FieldError| FieldError { field: format!("step-{position}"), ..error };
         let errors = form.into_errors().into_iter().map(at_the_step).collect();
-        return reply::form_again(&app, TEMPLATE, &fill(&app, &reader, &of, errors).await?);
+        let mut again = fill(&app, &reader, &of, errors).await?;
+        if let Some(step) = again.steps.iter_mut().find(|step| step.position == position) {
+            step.take_back(&fields);
+        }
+        return reply::form_again(&app, TEMPLATE, &again);
     };
     match mark_step(&app.deeds, assessor(&reader), id, position, &Marked { mark, remark }).await? {
         StepSaved::Saved(at) if by_script => {
@@ -159,7 +176,7 @@ pub async fn save(
         }
         StepSaved::Saved(_) => Ok(reply::see_other(&format!("/observe/{id}#step-{}", position + 1))),
         StepSaved::Signed if by_script => Ok(HttpResponse::Gone().finish()),
-        StepSaved::Signed => Err(PageError::Fixed),
+        StepSaved::Signed => Err(PageError::Signed),
     }
 }
 

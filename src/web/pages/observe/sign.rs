@@ -9,13 +9,12 @@ use crate::actions::sign_observation::{Passwords, Signer, Signing, sign_observat
 use crate::domain::examination::observation::{Checklist, Open};
 use crate::store::observations::{self, KeptStep, Observation, in_order};
 use crate::store::people;
-use crate::web::address::of_reader;
 use crate::web::error::PageError;
 use crate::web::form::Fields;
 use crate::web::guard::SignedIn;
 use crate::web::view::{FieldError, Page};
 use crate::web::{App, reply};
-use actix_web::{HttpRequest, HttpResponse, web};
+use actix_web::{HttpResponse, web};
 use serde::Serialize;
 
 const TEMPLATE: &str = "pages/observe/review.html";
@@ -59,15 +58,13 @@ pub async fn review(app: web::Data<App>, reader: SignedIn, id: web::Path<String>
 /// The reader has no such observation, or the program cannot do it now.
 pub async fn sign(
     app: web::Data<App>,
-    request: HttpRequest,
     reader: SignedIn,
     id: web::Path<String>,
     fields: Fields,
 ) -> Result<HttpResponse, PageError> {
     let id = number(&id)?;
-    let address = of_reader(&request, &app.settings);
     let (assessors, candidates) = ("assessor_password", "candidate_password");
-    let typed = Passwords { assessor: fields.typed(assessors), candidate: fields.typed(candidates), address: &address };
+    let typed = Passwords { assessor: fields.typed(assessors), candidate: fields.typed(candidates) };
     let wrong = |field: &str, message: String| FieldError { field: field.to_owned(), message };
     let error = match sign_observation(&app.deeds, assessor(&reader), id, typed).await? {
         Signing::Done(_) => return Ok(reply::see_other(&format!("/observe/{id}"))),

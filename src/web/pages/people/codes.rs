@@ -2,6 +2,7 @@
 
 use super::person;
 use crate::actions::set_up_codes::{CodesReset, reset_codes as take_away};
+use crate::domain::visible::says_something;
 use crate::store::PersonId;
 use crate::web::error::PageError;
 use crate::web::form::{Fields, Reader};
@@ -25,7 +26,7 @@ pub async fn reset_codes(
     let id = PersonId(id.into_inner());
     let mut read = Reader::new(&fields);
     let reason = read.line("codes_reason", |typed| match typed.trim() {
-        "" => Err("Say how you know that it is this person."),
+        reason if !says_something(reason) => Err("Say how you know that it is this person."),
         long if long.chars().count() > LONGEST_REASON => Err("Use at most 500 characters."),
         reason => Ok(reason),
     });

@@ -3,6 +3,7 @@
 use super::events::scheme_title;
 use crate::actions::appeal::{Lodged, lodge_appeal};
 use crate::domain::certification::decision::Verdict;
+use crate::domain::visible::says_something;
 use crate::store::{AttemptId, attempts, decisions};
 use crate::web::error::PageError;
 use crate::web::form::{Fields, Reader};
@@ -65,7 +66,7 @@ pub async fn appeal(
 /// A text that says something and is not too long.
 pub(in crate::web::pages) fn said(typed: &str, nothing: &'static str) -> Result<String, &'static str> {
     match typed.trim() {
-        "" => Err(nothing),
+        text if !says_something(text) => Err(nothing),
         text if text.chars().count() > LONGEST_TEXT => Err("This is too long. Keep it under 2000 characters."),
         text => Ok(text.to_owned()),
     }

@@ -5,6 +5,7 @@ use super::findings::{self, Finding, Line};
 use super::preview::{Preview, Wanted, preview};
 use crate::actions::publish_template::{Published, problems_of};
 use crate::actions::review_template::{Reviewed, approve_template, send_template_back};
+use crate::domain::visible::says_something;
 use crate::store::bank_documents::{DocumentKind, versions};
 use crate::store::template_drafts::{self, Draft, DraftState};
 use crate::store::{DraftId, people};
@@ -46,7 +47,7 @@ struct Review {
 /// The draft to be reviewed.
 ///
 /// # Errors
-/// [`PageError::NotFound`] when there is no such draft, or it was never sent.
+/// [`PageError::NotFound`] when there is no such draft, or it is with its author.
 pub async fn show(
     app: web::Data<App>,
     path: web::Path<DraftId>,
@@ -64,7 +65,7 @@ pub async fn show(
 /// Approves the draft or sends it back.
 ///
 /// # Errors
-/// [`PageError::NotFound`] when there is no such draft; the program cannot do it now.
+/// [`PageError::NotFound`] when there is no such draft, or it is with its author; the program cannot do it now.
 pub async fn decide(
     app: web::Data<App>,
     path: web::Path<DraftId>,
@@ -113,7 +114,7 @@ pub async fn decide(
 pub(super) fn said_something(text: &str) -> Result<String, &'static str> {
     let text = text.replace("\r\n", "\n").trim().to_owned();
     match text.chars().count() {
-        0 => Err("Write a sentence: it stays on record with your name."),
+        _ if !says_something(&text) => Err("Write a sentence: it stays on record with your name."),
         length if length > LONGEST_REMARK => Err("Keep it under 1000 characters."),
         _ => Ok(text),
     }
@@ -127,7 +128,8 @@ async fn shown(
     errors: Vec<FieldError>,
 ) -> Result<HttpResponse, PageError> {
     let own = draft.author_id == reader.person;
-    if draft.state == DraftState::Dropped || (draft.state == DraftState::Writing && !own && errors.is_empty()) {
+    // Whatever is wrong with what was sent here: a draft that is being written is its author's alone.
+    if draft.state == DraftState::Dropped || (draft.state == DraftState::Writing && !own) {
         return Err(PageError::NotFound);
     }
     let all = versions(&app.deeds.db, DocumentKind::Template, &draft.key).await?;
