@@ -77,6 +77,10 @@ pub async fn sign_observation(
     }
     let now = deeds.clock.now();
     write(&deeds.db, async |tx| {
+        // In the order of their numbers, so that no two who sign wait for each other.
+        for person in [of.assessor_id.min(of.person_id), of.assessor_id.max(of.person_id)] {
+            people::in_turn(tx, person).await?;
+        }
         let of = observations::lock_own(tx, by.person, id).await?;
         if let Some(signed) = observations::find_signed(tx, id).await? {
             return Ok(Signing::Done(signed.outcome));

@@ -119,7 +119,7 @@ impl Sender {
         let now = self.clock.now();
         match sent {
             Ok(()) => {
-                write::<_, StoreError, _>(&self.db, async |tx| outbox::mark_sent(tx, id, now).await).await?;
+                unless_gone(write(&self.db, async |tx| outbox::mark_sent(tx, id, now).await).await)?;
                 Ok(Fate::Taken)
             }
             Err(error) => {
@@ -130,9 +130,17 @@ impl Sender {
                     true => outbox::mark_refused(tx, id, &cause, now).await,
                     false => outbox::mark_failed(tx, id, &cause, now).await.map(Some),
                 };
-                write::<_, StoreError, _>(&self.db, put_off).await?;
+                unless_gone(write(&self.db, put_off).await)?;
                 Ok(Fate::PutOff)
             }
         }
+    }
+}
+
+/// The letters of somebody who is made anonymous are deleted, also while one of them leaves: nothing is left to write down.
+fn unless_gone<T>(written: Result<T, StoreError>) -> Result<(), StoreError> {
+    match written {
+        Ok(_) | Err(StoreError::NotFound) => Ok(()),
+        Err(error) => Err(error),
     }
 }

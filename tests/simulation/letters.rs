@@ -2,6 +2,7 @@
 //! arrives at least once, and once more at most for each time that somebody died while sending.
 
 use crate::support::app::TestApp;
+use sea_orm::ConnectionTrait as _;
 use sootmark::config::{MailTransport, Settings, SmtpTls};
 use sootmark::domain::people::Role;
 use sootmark::mail::sender::{Round, Sender};
@@ -247,6 +248,24 @@ async fn a_letter_that_a_silent_mail_server_keeps_is_put_off_and_holds_up_no_oth
     let sender = Sender::new(&app.deeds, transport, CancellationToken::new());
     assert_eq!(sender.send_due().await.expect("a round"), Round { sent: 2, put_off: 0 });
     assert_eq!(peer.taken().values().copied().collect::<Vec<_>>(), [1; 2], "each of them once");
+    app.stop().await;
+}
+
+#[tokio::test]
+async fn a_letter_that_is_deleted_while_it_leaves_holds_up_no_other() {
+    let app = TestApp::start().await;
+    let (peer, transport) = Peer::listen(Mood::Hangs).await;
+    invite(&app, 0).await;
+    invite(&app, 1).await;
+    let impatient = transport.with_patience(Duration::from_millis(200));
+    let sender = Sender::new(&app.deeds, impatient, CancellationToken::new());
+    let deleted = async {
+        peer.hanging.notified().await;
+        app.deeds.db.execute_unprepared("DELETE FROM outbox WHERE id = (SELECT min(id) FROM outbox)").await
+    };
+    let (round, deleted) = futures_util::future::join(sender.send_due(), deleted).await;
+    deleted.expect("deleted");
+    assert_eq!(round.expect("a round"), Round { sent: 0, put_off: 2 }, "the second had its turn");
     app.stop().await;
 }
 
