@@ -54,6 +54,7 @@ pub(super) async fn conclude_attempt(
     let result =
         AttemptResult { score: outcome.score_percent(), passed: outcome.passed, outcome: json, graded_at: now };
     attempts::store_grades_and_result(tx, attempt.id, &grades, Some(&result)).await?;
+    let mut proposal = proposal_about(tx, bank, &scheme, attempt, &outcome, now, now).await?;
     let detail = serde_json::json!({
         "person": attempt.person_id.0,
         "scheme": scheme.id,
@@ -63,11 +64,12 @@ pub(super) async fn conclude_attempt(
         "asked": outcome.asked,
         "passed": outcome.passed,
         "safety_misses": outcome.safety_misses,
+        "proposal": proposal.proposal,
+        "machines": proposal.machines,
         "making": attempts::MAKING,
         "sha256": attempts::digest(attempt, &questions, &responses, &grades, &result),
     });
     let entry = record::append(tx, on_attempt(now, by, "examination_graded", attempt.id, detail)).await?;
-    let mut proposal = proposal_about(tx, bank, &scheme, attempt, &outcome, now, now).await?;
     proposal.record_entry_id = entry;
     proposals::append(tx, proposal).await?;
     enter_misses(tx, bank, &scheme, attempt, &graded, &outcome, entry, now).await?;

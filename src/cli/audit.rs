@@ -50,11 +50,8 @@ record_head, as `sootmark people export` writes it, that is the head; in another
 
 Not checked, because it is not on record:
 - practice, answers of examinations that are still open, and people's names;
-- what somebody brought to an examination, as its first proposal has it: a certificate by another scheme that was not
-  held, a practical task that nobody had seen, a safety question missed since. Whether the scheme asks for it is checked;
-  what was proposed in the end is told by the entry about the decision;
-- of the machines that a proposal is for and no question asked about: which of the scheme's they are. Checked is that the
-  bank has had them in that version;
+- of examinations whose entry tells of no proposal, as in older releases: what somebody brought (a certificate by another
+  scheme, a practical task), where the scheme asks for it, until the decision; and which machines no question asked about;
 - role and branch of people who were brought in before their invitation told them, until they are first changed; and
   whether a person was put into the table past the program.
 

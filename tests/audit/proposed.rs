@@ -17,7 +17,7 @@ const GONE: &str = "nothing is proposed after it any more";
 /// A tampering, and words that the report then has. `{waits}` waits for its decision and has passed, `{asks}` is by a scheme that asks
 /// for practical tasks which nobody has seen, `{missed}` missed a safety question, `{anew}` was proposed anew because of one
 /// missed since, `{granted}` was granted.
-const PROPOSALS: [(&str, &str); 27] = [
+const PROPOSALS: [(&str, &str); 29] = [
     (
         "UPDATE proposal SET machines = '[{\"machine\":\"no-such-machine\",\"version\":1}]' WHERE attempt_id = {waits}",
         NO_MACHINES,
@@ -50,6 +50,14 @@ const PROPOSALS: [(&str, &str); 27] = [
     ),
     ("UPDATE proposal SET proposes = 'refuse' WHERE attempt_id = {waits}", NOT_PROPOSED),
     ("UPDATE proposal SET proposes = 'grant' WHERE attempt_id = {asks}", NOT_PROPOSED),
+    (
+        "UPDATE proposal SET proposes = 'grant', grounds = '[]' WHERE attempt_id = {asks}",
+        "its first proposal is not what was put on record: proposal",
+    ),
+    (
+        "UPDATE proposal SET grounds = '[{\"against\":\"practical\",\"task\":\"daily-check\"}]' WHERE attempt_id = {asks}",
+        "its first proposal is not what was put on record: proposal",
+    ),
     (
         "UPDATE proposal SET proposes = 'grant', grounds = '[]', safety_miss = NOT safety_miss WHERE attempt_id = {missed}",
         NOT_PROPOSED,

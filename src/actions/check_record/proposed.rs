@@ -1,8 +1,9 @@
 //! What the rules proposed after an examination, and the decision and the certificate that rest on it, held against what the
 //! examination came to.
 //!
-//! Never says what somebody brought beside the sitting: that a first proposal names a certificate that was not held, or a task that
-//! nobody had seen, is taken as it stands, where the scheme asks for it. The entry about the decision tells what was proposed then.
+//! Never says what somebody brought beside the sitting: that is on record with the proposal itself. Entries of older releases tell of
+//! no first proposal: where its scheme asks for it, that it names a certificate that was not held, or a task that nobody had
+//! seen, is taken as it stands until the entry about the decision, which tells what was proposed then.
 
 use super::detail;
 use crate::actions::conclude::months_later;
@@ -22,6 +23,7 @@ use crate::store::qualifications::{self, Qualification};
 use crate::store::record::RecordEntry;
 use crate::store::{AttemptId, StoreError};
 use sea_orm::ConnectionTrait;
+use serde_json::{Value, json};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// The reason of every decision that nobody made: what was qualified before there were proposals.
@@ -90,6 +92,7 @@ pub(super) fn differences(of: &Examined<'_>, followed: &Followed) -> Vec<String>
         for kept in &followed.proposals {
             says.extend(differs(&kept.entry, &wanted(of, at, first, kept)));
         }
+        says.extend(first_is_not_as_told(of.entry, &first.entry));
     }
     let other =
         |decision: &Decision| (decision.proposal_id, decision.proposes) != (last.id, last.entry.proposal.proposes);
@@ -101,6 +104,15 @@ pub(super) fn differences(of: &Examined<'_>, followed: &Followed) -> Vec<String>
         says.extend(not_as_proposed(certificate, last, machines, by_rule.map(|_| (at, of.entry))));
     }
     says
+}
+
+/// Where the first proposal is not what the entry about the grading tells of it, in words.
+fn first_is_not_as_told(entry: &RecordEntry, first: &NewProposal) -> Option<String> {
+    let told = detail(entry);
+    let is = |field: &str, stored: Value| told.get(field).is_none_or(|told| *told == stored);
+    let same =
+        [("proposal", is("proposal", json!(first.proposal))), ("machines", is("machines", json!(first.machines)))];
+    named(&same).map(|what| format!("its first proposal is not what was put on record: {what}"))
 }
 
 /// Whether a decision is as the step that brought proposals made it for what had been granted at once.
