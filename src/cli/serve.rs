@@ -17,6 +17,7 @@ use std::sync::Arc;
 use std::time::Duration;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio_util::sync::CancellationToken;
+use tokio_util::task::TaskTracker;
 
 /// Serves with the settings of the file and the environment.
 pub(super) async fn serve(file: Option<&Path>) -> Result<ExitCode, Failure> {
@@ -53,10 +54,10 @@ pub(super) async fn serve_with(
     let backups = tokio::spawn(background::back_up_now_and_then(keeping(&settings), deeds.clone(), stop.clone()));
 
     let db = deeds.db.clone();
-    let app =
-        Data::new(App { views: deeds.views.clone(), deeds, settings, stop: stop.clone(), metrics: Arc::default() });
+    let (views, under_way) = (deeds.views.clone(), TaskTracker::new());
+    let app = App { views, deeds, settings, stop: stop.clone(), under_way: under_way.clone(), metrics: Arc::default() };
     let workers = std::thread::available_parallelism().map_or(2, usize::from);
-    let server = server::start(app, socket, workers)?;
+    let server = server::start(Data::new(app), socket, workers)?;
     let handle = server.handle();
     let server = tokio::spawn(server);
     // Listened for before anyone is told that it serves: a signal right after that ends it in order too.
@@ -72,11 +73,16 @@ pub(super) async fn serve_with(
         say("Sootmark stops; what is under way is finished first.");
     }
     stop.cancel();
-    // These before the server: its workers take their database connections with them.
+    // These and what is under way before the server: a worker that has nothing to do ends at once, and takes the database
+    // connections with it that it has opened, also those that another one works with.
     sender.await?;
     sweeper.await?;
     watch.await?;
     backups.await?;
+    handle.pause().await;
+    under_way.close();
+    // Whoever goes on asking for so long is finished by the server's own stopping.
+    let _ = tokio::time::timeout(ANSWERED_WITHIN, under_way.wait()).await;
     handle.stop(true).await;
     server.await??;
     db.close().await?;
@@ -86,6 +92,10 @@ pub(super) async fn serve_with(
     say("Sootmark stopped: saving failed and it is not known whether it was saved. Start it again.");
     Ok(ExitCode::FAILURE)
 }
+
+/// How long what is under way is waited for while every worker is there; with the server's own time less than the half minute that
+/// whoever watches over the program gives it.
+const ANSWERED_WITHIN: Duration = Duration::from_secs(5);
 
 /// The backups that the settings ask for, and of which database.
 fn keeping(settings: &Settings) -> Option<(Secret, Keeping)> {

@@ -10,7 +10,7 @@ use crate::store::read::vitals::vitals;
 use crate::store::{failures, newest_step};
 use actix_web::body::MessageBody;
 use actix_web::dev::{ServiceRequest, ServiceResponse};
-use actix_web::http::Method;
+use actix_web::http::{ConnectionType, Method};
 use actix_web::middleware::Next;
 use actix_web::{Error, web};
 use prometheus_client::encoding::EncodeLabelSet;
@@ -72,7 +72,7 @@ impl Metrics {
     }
 }
 
-/// Counts a request when it was answered.
+/// Counts a request when it was answered, and is there to be waited for until then.
 ///
 /// # Errors
 /// Only what is inside raises.
@@ -81,7 +81,13 @@ pub(super) async fn measure(
     next: Next<impl MessageBody>,
 ) -> Result<ServiceResponse<impl MessageBody>, Error> {
     let began = Instant::now();
-    let response = next.call(request).await?;
+    let app = request.app_data::<web::Data<App>>().cloned();
+    let _under_way = app.as_ref().map(|app| app.under_way.token());
+    let mut response = next.call(request).await?;
+    if app.is_some_and(|app| app.stop.is_cancelled()) {
+        // Nobody begins another request on this connection.
+        response.response_mut().head_mut().set_connection_type(ConnectionType::Close);
+    }
     if let Some(app) = response.request().app_data::<web::Data<App>>() {
         let route = response.request().match_pattern().unwrap_or_else(|| "(none)".to_owned());
         let method = match *response.request().method() {

@@ -31,6 +31,7 @@ use crate::config::Settings;
 use metrics::Metrics;
 use std::sync::Arc;
 use tokio_util::sync::CancellationToken;
+use tokio_util::task::TaskTracker;
 use view::Views;
 
 /// What every handler can reach: `app: web::Data<App>`.
@@ -43,6 +44,8 @@ pub struct App {
     pub settings: Settings,
     /// Cancelled when the program must stop: by a signal, or because a commit's fate is not known.
     pub stop: CancellationToken,
+    /// The requests that are not answered yet.
+    pub under_way: TaskTracker,
     /// What is counted.
     pub metrics: Arc<Metrics>,
 }

@@ -21,6 +21,7 @@ use std::net::{SocketAddr, TcpListener};
 use std::sync::Arc;
 use tokio::sync::Notify;
 use tokio_util::sync::CancellationToken;
+use tokio_util::task::TaskTracker;
 
 /// The password of everyone in a test.
 pub(crate) const PASSWORD: &str = "straw barn lamp";
@@ -111,7 +112,8 @@ impl TestApp {
         let clock = Clock::manual(BEGINNING);
         let deeds = Deeds { codes_required, ..deeds_on(db, clock.clone(), settings.public_origin()) };
         let (views, stop) = (deeds.views.clone(), CancellationToken::new());
-        let app = App { views, deeds: deeds.clone(), settings, stop, metrics: Arc::default() };
+        let under_way = TaskTracker::new();
+        let app = App { views, deeds: deeds.clone(), settings, stop, under_way, metrics: Arc::default() };
         let server = server::start(Data::new(app), socket, 1).expect("the server starts");
         let handle = server.handle();
         tokio::spawn(server);
