@@ -11,7 +11,7 @@ pub fn says_something(text: &str) -> bool {
 
 /// Control characters, line and paragraph separators, marks and overrides of direction, spaces and fillers without width or ink,
 /// soft hyphens, joiners of words, tags. The zero-width joiners and the selectors of variants stay allowed: some scripts need them.
-/// Source: Unicode 16, the properties `Default_Ignorable_Code_Point` and `Bidi_Control`.
+/// Source: Unicode 16, the properties `Default_Ignorable_Code_Point` and `Bidi_Control` (from memory, not confirmed).
 #[must_use]
 pub fn is_hidden(c: char) -> bool {
     c.is_control()

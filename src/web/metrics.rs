@@ -84,11 +84,11 @@ pub(super) async fn measure(
     let app = request.app_data::<web::Data<App>>().cloned();
     let _under_way = app.as_ref().map(|app| app.under_way.token());
     let mut response = next.call(request).await?;
-    if app.is_some_and(|app| app.stop.is_cancelled()) {
-        // Nobody begins another request on this connection.
-        response.response_mut().head_mut().set_connection_type(ConnectionType::Close);
-    }
-    if let Some(app) = response.request().app_data::<web::Data<App>>() {
+    if let Some(app) = &app {
+        if app.stop.is_cancelled() {
+            // Nobody begins another request on this connection.
+            response.response_mut().head_mut().set_connection_type(ConnectionType::Close);
+        }
         let route = response.request().match_pattern().unwrap_or_else(|| "(none)".to_owned());
         let method = match *response.request().method() {
             Method::GET => "GET",

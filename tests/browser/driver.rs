@@ -108,6 +108,12 @@ impl Browser {
         self.client.execute(script, Vec::new()).await.expect("the script runs");
     }
 
+    /// Makes the forms of the page those of a session that is over: none of them is taken any more.
+    pub(crate) async fn outlives_its_session(&self) {
+        self.run("document.querySelectorAll('input[name=form_token]').forEach((token) => { token.value = 'gone'; })")
+            .await;
+    }
+
     /// The address without the origin.
     pub(crate) async fn path(&self) -> String {
         self.client.current_url().await.expect("an address").path().to_owned()

@@ -122,10 +122,7 @@ async fn the_last_look_names_what_this_device_has_not_saved() {
     browser.sign_in(&address_of(Role::Technician), PASSWORD).await;
     let path = format!("/examine/sitting/{attempt}/{}", place + 1);
     browser.go(&path).await;
-    // From another tab of this device: signed out, so that nothing typed here is taken any more.
-    browser
-        .run("document.querySelectorAll('input[name=form_token]').forEach((token) => { token.value = 'gone'; })")
-        .await;
+    browser.outlives_its_session().await;
     answer_on_page(&browser, &right(&asked[place])).await;
     browser.leave_field().await;
     browser.sees("Not saved: you are no longer signed in.").await;

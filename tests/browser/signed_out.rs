@@ -79,10 +79,7 @@ async fn an_answer_that_was_not_saved_before_is_saved_when_its_page_is_back() {
     let browser = Browser::open(&format!("http://{}", app.address), Scripts::On, 360, 800).await;
     browser.sign_in(&email, PASSWORD).await;
     browser.go(&format!("/examine/sitting/{attempt}/{}", place + 1)).await;
-    // A form of a session that is over is not taken.
-    browser
-        .run("document.querySelectorAll('input[name=form_token]').forEach((token) => { token.value = 'gone'; })")
-        .await;
+    browser.outlives_its_session().await;
     answer_on_page(&browser, &right(&asked[place])).await;
     browser.leave_field().await;
     browser.sees("Not saved: you are no longer signed in.").await;

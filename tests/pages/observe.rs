@@ -147,14 +147,20 @@ async fn one_critical_step_missed_fails_it_and_the_sheet_says_so() {
     app.stop().await;
 }
 
+/// A sheet on which every step is marked, and the browser of the trainer who marked it.
+async fn ready_to_sign(app: &TestApp) -> (ObservationId, Client) {
+    let (person, by) = (technician(app).await, assessor(app, Role::Trainer).await);
+    let id = open(app, by, person, Task::StopAndCall).await;
+    mark_all(app, by, id, &[]).await;
+    let mut browser = app.signed_in(Role::Trainer).await;
+    browser.get("/observe").await;
+    (id, browser)
+}
+
 #[tokio::test]
 async fn a_wrong_password_signs_nothing_is_on_record_and_has_to_wait() {
     let app = TestApp::start_with_bank().await;
-    let (person, by) = (technician(&app).await, assessor(&app, Role::Trainer).await);
-    let id = open(&app, by, person, Task::StopAndCall).await;
-    mark_all(&app, by, id, &[]).await;
-    let mut browser = app.signed_in(Role::Trainer).await;
-    browser.get("/observe").await;
+    let (id, mut browser) = ready_to_sign(&app).await;
     for (assessor, candidate, says) in [
         ("a wrong one", PASSWORD, "the assessor's password is not right"),
         (PASSWORD, "a wrong one", "the candidate's password is not right"),
@@ -180,11 +186,7 @@ async fn a_wrong_password_signs_nothing_is_on_record_and_has_to_wait() {
 #[tokio::test]
 async fn guesses_at_sign_in_keep_nobody_from_signing() {
     let app = TestApp::start_with_bank().await;
-    let (person, by) = (technician(&app).await, assessor(&app, Role::Trainer).await);
-    let id = open(&app, by, person, Task::StopAndCall).await;
-    mark_all(&app, by, id, &[]).await;
-    let mut browser = app.signed_in(Role::Trainer).await;
-    browser.get("/observe").await;
+    let (id, mut browser) = ready_to_sign(&app).await;
     for role in [Role::Trainer, Role::Technician] {
         for _ in 0..6 {
             assert!(!app.signs_in(&address_of(role), "guess guess").await);

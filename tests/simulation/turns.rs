@@ -5,6 +5,7 @@
 //! somebody waits for a lock, or once the second is through without having waited. No time is waited for.
 
 use super::servers::postgres;
+use crate::store::sample::examination;
 use crate::support::app::{BEGINNING, PASSWORD, TestApp, address_of};
 use crate::support::database::{PostgresDatabase, for_each_database};
 use crate::support::rows::texts;
@@ -25,7 +26,6 @@ use sootmark::config::Settings;
 use sootmark::domain::letters::Kind;
 use sootmark::domain::people::{EmailAddress, Role};
 use sootmark::domain::units::TemperatureUnit;
-use sootmark::store::attempts::{AttemptKind, NewAttempt};
 use sootmark::store::incidents::IncidentKind;
 use sootmark::store::invitations::Invitation;
 use sootmark::store::outbox::NewMail;
@@ -236,18 +236,7 @@ async fn nobody_is_made_anonymous_who_begins_an_examination_at_the_same_moment()
     let (person, email) = (person_of(&app.deeds, Role::Technician).await, address(&address_of(Role::Technician)));
     let begins = async |tx: &DatabaseTransaction| {
         people::in_turn(tx, person).await?;
-        let new = NewAttempt {
-            person_id: person,
-            kind: AttemptKind::Examination,
-            scheme_key: Some(SCHEME.to_owned()),
-            scheme_version: Some(1),
-            module_key: None,
-            seed: [7; 32],
-            temperature_unit: TemperatureUnit::Celsius,
-            started_at: BEGINNING,
-            deadline_at: Some(BEGINNING.plus_seconds(900)),
-        };
-        attempts::open_attempt(tx, new, Vec::new()).await.map(drop)
+        attempts::open_attempt(tx, examination(person), Vec::new()).await.map(drop)
     };
     let done = overtaken(&app.deeds.db, "person", begins, anonymise_person(&app.deeds, &email)).await;
     assert_eq!(done.expect("the store"), Anonymised::SittingOpen);

@@ -14,7 +14,7 @@ mod people;
 mod protected;
 mod reading;
 mod record;
-mod sample;
+pub(crate) mod sample;
 mod sittings;
 mod template_drafts;
 mod writing;

@@ -45,7 +45,7 @@ pub(in crate::actions) fn signed_in(by: PersonId, of: PersonId) -> [Source; 2] {
 }
 
 /// What counts as one network address: of IPv6 a /64, the least that a site gets (RFC 6177); within it a device takes another
-/// address every day (RFC 8981).
+/// address every day (RFC 8981); both from memory, not confirmed.
 fn network_of(address: &str) -> String {
     match address.parse::<IpAddr>().map(|address| address.to_canonical()) {
         Ok(IpAddr::V6(address)) => {

@@ -80,6 +80,7 @@ fn a_machine_is_left_alone_only_when_it_stands_secured_and_the_gas_gets_away() {
 
 #[test]
 fn a_hot_machine_does_not_stay_beside_what_burns() {
+    // Common practice, no published source.
     let p = profile();
     let hot = Situation { outlet_c: 300.0, ..ready(20.0) };
     assert_eq!(judge(&p, &hot).route, Route::WorkOn);
@@ -95,6 +96,7 @@ fn a_hot_machine_does_not_stay_beside_what_burns() {
 
 #[test]
 fn where_an_active_one_waits_for_heat_more_load_is_advised() {
+    // Common practice, no published source.
     let p = profile();
     let due = Situation { speed_rpm: 1800.0, outlet_c: p.active.light_off_c, ..ready(p.active.from_percent) };
     assert_eq!(judge(&p, &due).route, Route::LetActiveRun);
